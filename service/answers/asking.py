@@ -1,0 +1,71 @@
+"""From a question to an answer with everything that belongs to it: the one way in for routes, batch and sheet."""
+
+from dataclasses import dataclass
+from functools import cached_property
+from hashlib import sha256
+from typing import Any
+
+import orjson
+
+from service.answers import plausibility
+from service.answers.envelope import CALCULATION, Answer, echo, order_findings
+from service.answers.inputs import Request
+from service.answers.topic import Topic
+from service.quantities import shown
+from service.reference.dataset import Dataset
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question with its answer and the dataset that it rests on."""
+
+    topic: Topic
+    request: Request
+    dataset: Dataset
+    answer: Answer
+
+    @cached_property
+    def inputs(self) -> dict[str, Any]:
+        """The inputs as they were understood."""
+        return echo(self.request)
+
+    @cached_property
+    def inputs_json(self) -> bytes:
+        """The inputs as they were understood, written once for answer and receipt."""
+        return orjson.dumps(self.inputs)
+
+    @cached_property
+    def result_json(self) -> bytes:
+        """The result in metric units, written once for answer and receipt."""
+        return orjson.dumps(shown(self.answer.result))
+
+    @cached_property
+    def answer_id(self) -> str:
+        """The receipt: one sum over topic, inputs, dataset, calculation and result, whatever units were asked for."""
+        head = f"{self.topic.name}\n{self.dataset.sha256}\n{CALCULATION}\n".encode()
+        return "sha256:" + sha256(b"%b%b\n%b" % (head, self.inputs_json, self.result_json)).hexdigest()
+
+
+def ask(topic: Topic, document: object, dataset: Dataset) -> Asked:
+    """Validate a document as the topic's request and answer it.
+
+    Raises:
+        pydantic.ValidationError: the document is no such request; names every fault.
+        RunstandError: the question makes no sense or the dataset does not hold what it names.
+    """
+    return answered(topic, topic.request.model_validate(document), dataset)
+
+
+def answered(topic: Topic, request: Request, dataset: Dataset) -> Asked:
+    """Answer a request that is valid already.
+
+    Raises:
+        RunstandError: the question makes no sense or the dataset does not hold what it names.
+    """
+    answer = topic.answer(request, dataset)
+    answer.findings = order_findings([*plausibility.findings(request), *answer.findings])
+    for stage in topic.cautions:
+        for caution in dataset.entities("cautions"):
+            if caution.text("stage") == stage:
+                answer.cautions.append(caution.text("text"))
+    return Asked(topic, request, dataset, answer)

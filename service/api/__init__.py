@@ -1,0 +1,1 @@
+"""HTTP and nothing else: limits, strict JSON, negotiation, problems, one route a topic."""

@@ -1,0 +1,245 @@
+"""Every calculator behind one route: the path is looked up, not searched, and GET, HEAD, POST and QUERY share a handler.
+
+The route reads the question strictly, asks the answers floor, and sends one face of the answer. It leaves out FastAPI's
+own body parsing and response validation, which cost more than the answers themselves (see DEVELOPERS.md, "Speed").
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, cast
+from urllib.parse import parse_qsl
+
+from pydantic import ValidationError
+from starlette.routing import BaseRoute, Match
+from starlette.types import Receive, Scope
+from starlette.types import Send as StarletteSend
+
+from service.answers.asking import Asked, ask
+from service.answers.topic import Topic
+from service.api import query
+from service.api.body import read_body, require_content_type
+from service.api.negotiation import face_for
+from service.api.problems import problem_of
+from service.api.refusal import Refusal
+from service.api.responses import (
+    PINNED,
+    UNPINNED,
+    Headers,
+    Send,
+    answer_headers,
+    entity_tag,
+    header_map,
+    matches,
+    respond,
+    respond_problem,
+)
+from service.api.strict_json import DEFAULT_LIMITS, JsonLimits, UnreadableJson, read_json
+from service.api.translation import Problem, invalid, refused
+from service.errors import RunstandError
+from service.faces import json_face
+from service.faces.registry import Face, faces_of
+from service.quantities import UnitSystem
+from service.reference.dataset import Dataset, Library
+
+ALLOW = b"GET, HEAD, POST, QUERY, OPTIONS"
+CONTROLS = ("units", "dataset", "format", "in")
+LONGEST_LINK = 7_000
+
+
+class ProblemFound(Exception):
+    """A question that is refused, as the problem to answer."""
+
+    def __init__(self, problem: Problem) -> None:
+        super().__init__(problem[0])
+        self.problem = problem
+
+
+@dataclass(frozen=True)
+class Controls:
+    """What the query says about the answer rather than the question."""
+
+    units: UnitSystem
+    dataset: str | None
+    format: str | None
+    packed: str | None
+
+
+@dataclass(frozen=True)
+class Served:
+    """One topic with what is made once for it: its faces and the bounds of its bodies."""
+
+    topic: Topic
+    faces: Mapping[str, Face]
+    limits: JsonLimits
+
+    @property
+    def path(self) -> str:
+        """The path, as the label of figures and log lines."""
+        return self.topic.path
+
+
+class Calculators(BaseRoute):
+    """All topics as one route of the app."""
+
+    def __init__(self, topics: tuple[Topic, ...], library: Library, body_deadline: float) -> None:
+        self.library = library
+        self.body_deadline = body_deadline
+        self.by_path = {topic.path: _served(topic) for topic in topics}
+
+    def matches(self, scope: Scope) -> tuple[Match, Scope]:
+        """Starlette's question: the path alone decides, so that a wrong method gets a true ``Allow``."""
+        if scope["type"] == "http" and scope["path"] in self.by_path:
+            return Match.FULL, {"route": self.by_path[scope["path"]]}
+        return Match.NONE, {}
+
+    async def handle(self, scope: Scope, receive: Receive, send: StarletteSend) -> None:
+        """Answer one request."""
+        sender = cast("Send", send)
+        served = self.by_path[scope["path"]]
+        try:
+            await self._answer(served, scope, receive, sender)
+        except ProblemFound as found:
+            slug, detail, errors, extra = found.problem
+            await respond_problem(sender, *problem_of(slug, detail, errors, **extra))
+
+    async def _answer(self, served: Served, scope: Scope, receive: Receive, send: Send) -> None:
+        method = scope["method"]
+        if method == "OPTIONS":
+            await respond(send, 204, [(b"allow", ALLOW), (b"accept-query", b'"application/json"')])
+            return
+        if method not in ("GET", "HEAD", "POST", "QUERY"):
+            raise Refusal("method-not-allowed", "", [(b"allow", ALLOW)])
+        headers = header_map(scope["headers"])
+        controls, pairs = read_controls(scope["query_string"])
+        dataset = self._dataset(controls.dataset)
+        face = face_for(controls.format, headers.get(b"accept"), ["json", *served.faces])
+        extra: Headers = []
+        if method in ("GET", "HEAD"):
+            tag = entity_tag(scope["path"].encode(), scope["query_string"], face.encode(), dataset.sha256.encode())
+            extra = [(b"etag", tag), PINNED if controls.dataset else UNPINNED]
+            if matches(headers.get(b"if-none-match"), tag):
+                await respond(send, 304, [*extra, (b"dataset-version", dataset.version.encode())])
+                return
+            asked = from_query(served, controls, pairs, dataset)
+        else:
+            if pairs or controls.packed is not None:
+                name = pairs[0][0] if pairs else "in"
+                raise ProblemFound(("invalid-input", "", [_body_name(name)], {}))
+            require_content_type(scope)
+            body = await read_body(scope, receive, limit=served.topic.body_limit, deadline=self.body_deadline)
+            asked = from_body(served, body, dataset)
+        link = link_of(asked, controls)
+        if method in ("POST", "QUERY") and link:
+            extra = [(b"content-location", link.encode())]
+        if face == "json":
+            body = json_face.write(asked, controls.units, {"self": link} if link else {})
+        else:
+            body = served.faces[face](asked, controls.units)
+        await respond(send, 200, [*answer_headers(face, dataset.version), *extra], body)
+
+    def _dataset(self, version: str | None) -> Dataset:
+        try:
+            return self.library.get(version)
+        except RunstandError as error:
+            raise ProblemFound(refused(error, from_query=True)) from None
+
+
+def _served(topic: Topic) -> Served:
+    limits = DEFAULT_LIMITS
+    if topic.longest_text > limits.string:
+        limits = JsonLimits(elements=1_000_000, string=topic.longest_text)
+    return Served(topic, faces_of(topic.name), limits)
+
+
+def read_controls(query_string: bytes) -> tuple[Controls, list[tuple[str, str]]]:
+    """The control names of a query, and the pairs that are the question.
+
+    Raises:
+        ProblemFound: the query cannot be read, or a control is repeated or has an unknown value.
+    """
+    if not query_string:
+        return Controls("metric", None, None, None), []
+    try:
+        pairs = parse_qsl(
+            query_string.decode("ascii"), keep_blank_values=True, strict_parsing=True, errors="strict", max_num_fields=400
+        )
+    except ValueError:
+        detail = "The query could not be read: names and values are percent-encoded UTF-8, joined by = and &."
+        raise ProblemFound(("unreadable", detail, [], {})) from None
+    controls: dict[str, str] = {}
+    question: list[tuple[str, str]] = []
+    errors: list[dict[str, Any]] = []
+    for name, value in pairs:
+        if name not in CONTROLS:
+            question.append((name, value))
+        elif name in controls:
+            errors.append({"parameter": name, "code": "repeated", "detail": "Send each name once."})
+        else:
+            controls[name] = value
+    if controls.get("units", "metric") not in ("metric", "us"):
+        words = {"detail": "The systems of units are metric and us.", "allowed": ["metric", "us"]}
+        errors.append({"parameter": "units", "code": "unknown-choice", **words})
+    if errors:
+        raise ProblemFound(("invalid-input", "", errors, {}))
+    system: UnitSystem = "us" if controls.get("units") == "us" else "metric"
+    return Controls(system, controls.get("dataset"), controls.get("format"), controls.get("in")), question
+
+
+def from_query(served: Served, controls: Controls, pairs: list[tuple[str, str]], dataset: Dataset) -> Asked:
+    """The answer to a question in the address line.
+
+    Raises:
+        ProblemFound: the question is refused.
+    """
+    try:
+        if controls.packed is not None:
+            if pairs:
+                raise query.BadQuery([_body_name(pairs[0][0])])
+            return from_body(served, query.unpack(controls.packed), dataset)
+        document = query.decode(pairs, served.topic.request)
+    except query.BadQuery as error:
+        raise ProblemFound(("invalid-input", "", error.errors, {})) from None
+    return asked_or_problem(served.topic, document, dataset, from_query=True)
+
+
+def from_body(served: Served, body: bytes, dataset: Dataset) -> Asked:
+    """The answer to a question in a JSON body.
+
+    Raises:
+        ProblemFound: the question is refused.
+    """
+    try:
+        document = read_json(body, served.limits)
+    except UnreadableJson as error:
+        errors = [] if error.pointer is None else [{"pointer": error.pointer, "code": "unreadable", "detail": error.reason}]
+        raise ProblemFound(("unreadable", error.reason, errors, {})) from None
+    return asked_or_problem(served.topic, document, dataset, from_query=False)
+
+
+def asked_or_problem(topic: Topic, document: object, dataset: Dataset, *, from_query: bool) -> Asked:
+    """The answer to a document.
+
+    Raises:
+        ProblemFound: the document is no such question, or the question makes no sense.
+    """
+    try:
+        return ask(topic, document, dataset)
+    except ValidationError as error:
+        raise ProblemFound(invalid(error, topic.request, from_query)) from None
+    except RunstandError as error:
+        raise ProblemFound(refused(error, from_query)) from None
+
+
+def link_of(asked: Asked, controls: Controls) -> str:
+    """The address that asks the same again, or an empty text when it would be too long for one."""
+    parts = [query.encode(asked.request)]
+    if controls.units != "metric":
+        parts.append(f"units={controls.units}")
+    if controls.dataset:
+        parts.append(f"dataset={controls.dataset}")
+    link = f"{asked.topic.path}?{'&'.join(part for part in parts if part)}"
+    return link if len(link) <= LONGEST_LINK else ""
+
+
+def _body_name(name: str) -> dict[str, Any]:
+    return {**query.unknown_name(name, CONTROLS), "detail": "With a body, or with in=, the question stands there alone."}

@@ -1,0 +1,220 @@
+"""The OpenAPI document (3.1), written from the list of topics and their models."""
+
+from typing import Any
+
+import orjson
+from pydantic.json_schema import models_json_schema
+
+from service.answers.inputs import Measured, Number, field_specs
+from service.answers.topic import Topic
+from service.answers.topics import TOPICS
+from service.api.negotiation import MEDIA
+from service.api.problems import KINDS
+from service.api.query import Node, tree_of
+from service.faces.registry import faces_of
+
+REF = "#/components/schemas/{model}"
+_REFUSALS = ("unreadable", "not-in-dataset", "not-acceptable", "too-slow", "withdrawn-dataset", "too-large", "address-too-long")
+_ALWAYS = (
+    "method-not-allowed",
+    "unsupported-media-type",
+    "invalid-input",
+    "too-many-requests",
+    "headers-too-large",
+    "overloaded",
+)
+
+
+def document_bytes() -> bytes:
+    """The document as it is served and committed."""
+    return orjson.dumps(document(), option=orjson.OPT_INDENT_2 | orjson.OPT_SORT_KEYS) + b"\n"
+
+
+def document() -> dict[str, Any]:
+    """The OpenAPI document of the calculators and of the reference data."""
+    models = [(model, "validation") for topic in TOPICS for model in (topic.request, topic.result)]
+    _, definitions = models_json_schema(models, ref_template=REF)  # type: ignore[arg-type]
+    schemas = definitions.get("$defs", {}) | _shared_schemas()
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "Runstand",
+            "version": "1",
+            "summary": "The numbers of building, first firing and breaking in a small air-cooled piston engine.",
+            "description": (
+                "Stateless. Quantities are text with a unit (`86 mm`, `3 3/8 in`) or `{value, unit}`; "
+                "a bare number is refused. "
+                "The maker's manual, local codes and licensed practice come first."
+            ),
+            "license": {"name": "MIT", "identifier": "MIT"},
+        },
+        "servers": [{"url": "/"}],
+        "tags": [{"name": "calculators", "description": "Questions and answers."}],
+        "paths": {topic.path: _path(topic) for topic in TOPICS},
+        "components": {"schemas": schemas},
+    }
+
+
+def _path(topic: Topic) -> dict[str, Any]:
+    common = {"tags": ["calculators"], "summary": topic.title, "description": topic.summary}
+    examples = {f"example{n}": {"summary": e.title, "value": e.request} for n, e in enumerate(topic.examples, 1)}
+    body = {
+        "required": True,
+        "content": {"application/json": {"schema": {"$ref": REF.format(model=topic.request.__name__)}, "examples": examples}},
+    }
+    return {
+        "get": {
+            **common,
+            "operationId": f"get_{topic.name}",
+            "parameters": [*_parameters(topic), *_controls(topic, packed=True)],
+            "responses": _responses(topic, cached=True),
+        },
+        "post": {
+            **common,
+            "operationId": f"post_{topic.name}",
+            "parameters": _controls(topic, packed=False),
+            "requestBody": body,
+            "responses": _responses(topic, cached=False),
+        },
+    }
+
+
+def _parameters(topic: Topic) -> list[dict[str, Any]]:
+    """The flat names of the query; what has no fixed name (lists of objects) is described in prose."""
+    found: list[dict[str, Any]] = []
+    specs = field_specs(topic.request)
+    for name, node in tree_of(topic.request).children.items():
+        for path, leaf in _leaves(name, node):
+            schema: dict[str, Any] = {"type": {"number": "number", "boolean": "boolean"}.get(leaf.form, "string")}
+            spec = specs.get(name)
+            described = ""
+            if isinstance(spec, Measured | Number):
+                described = spec.meaning
+                if spec.example not in (None, ""):
+                    schema["examples"] = [spec.example]
+            if isinstance(spec, Measured):
+                schema["maxLength"] = 40
+            # Which of them are needed together depends on the question, so none is marked as required here.
+            found.append({"name": path, "in": "query", "required": False, "description": described, "schema": schema})
+    return found
+
+
+def _leaves(name: str, node: Node) -> list[tuple[str, Node]]:
+    if node.form == "object":
+        return [leaf for key, child in node.children.items() for leaf in _leaves(f"{name}.{key}", child)]
+    if node.form == "list" and node.item is not None and node.item.form == "object":
+        return [leaf for key, child in node.item.children.items() for leaf in _leaves(f"{name}.0.{key}", child)]
+    return [(name, node)]
+
+
+def _controls(topic: Topic, *, packed: bool) -> list[dict[str, Any]]:
+    faces = ["json", *faces_of(topic.name)]
+    controls = [
+        ("units", "Units of the answer.", {"type": "string", "enum": ["metric", "us"], "default": "metric"}),
+        ("dataset", "Pins the version of the reference dataset.", {"type": "string", "pattern": r"^[0-9]{4}\.[0-9]{1,3}$"}),
+        ("format", "Face of the answer; stands before the Accept header.", {"type": "string", "enum": faces}),
+    ]
+    if packed:
+        controls.append(("in", "The whole question, packed; as answered in links.self.", {"type": "string"}))
+    return [
+        {"name": name, "in": "query", "required": False, "description": words, "schema": schema}
+        for name, words, schema in controls
+    ]
+
+
+def _responses(topic: Topic, *, cached: bool) -> dict[str, Any]:
+    content: dict[str, Any] = {
+        "application/json": {
+            "schema": {
+                "allOf": [
+                    {"$ref": REF.format(model="Envelope")},
+                    {
+                        "type": "object",
+                        "properties": {"result": {"$ref": REF.format(model=topic.result.__name__)}},
+                        "required": ["result"],
+                    },
+                ]
+            }
+        }
+    }
+    for face in faces_of(topic.name):
+        content[MEDIA[face]] = {"schema": {"type": "string"}}
+    responses: dict[str, Any] = {"200": {"description": "The answer.", "headers": _headers(cached), "content": content}}
+    if cached:
+        responses["304"] = {"description": "Unchanged; the caller's copy is good."}
+    for slug in (*_REFUSALS, *_ALWAYS):
+        kind = KINDS[slug]
+        responses[str(kind.status)] = {
+            "description": kind.title,
+            "content": {"application/problem+json": {"schema": {"$ref": REF.format(model="Problem")}}},
+        }
+    return responses
+
+
+def _headers(cached: bool) -> dict[str, Any]:
+    names = {"Dataset-Version": "Version of the reference dataset.", "Calculation-Version": "Version of the formulas."}
+    names |= {"ETag": "Weak entity tag."} if cached else {"Content-Location": "The GET address that asks the same."}
+    return {name: {"description": words, "schema": {"type": "string"}} for name, words in names.items()}
+
+
+def _object(properties: dict[str, Any], *required: str) -> dict[str, Any]:
+    return {"type": "object", "properties": properties, "required": list(required)}
+
+
+_TEXT: dict[str, Any] = {"type": "string"}
+_TEXTS: dict[str, Any] = {"type": "array", "items": {"type": "string"}}
+
+
+def _shared_schemas() -> dict[str, Any]:
+    finding = _object(
+        {
+            "code": _TEXT,
+            "severity": {"type": "string", "enum": ["stop", "fix", "caution", "note", "ask"]},
+            "stage": _TEXT,
+            "fields": _TEXTS,
+            "message": _TEXT,
+            "reason": _TEXT,
+            "remedy": _TEXT,
+            "source": _TEXT,
+        },
+        *("code", "severity", "fields", "message", "reason", "remedy", "source"),
+    )
+    basis = _object(
+        {
+            "kind": {"type": "string", "enum": ["method", "fact"]},
+            "id": _TEXT,
+            "source": _TEXT,
+            "locator": _TEXT,
+            "evidence": _TEXT,
+        },
+        *("kind", "id", "source", "locator", "evidence"),
+    )
+    envelope = _object(
+        {
+            "answer_id": {"type": "string", "pattern": "^sha256:[0-9a-f]{64}$"},
+            "inputs": {"type": "object"},
+            "result": {"type": "object"},
+            "findings": {"type": "array", "items": {"$ref": REF.format(model="Finding")}},
+            "basis": {"type": "array", "items": {"$ref": REF.format(model="Basis")}},
+            "assumptions": {"type": "array", "items": {"type": "object"}},
+            "unchecked": {"type": "array", "items": _object({"check": _TEXT, "needs": _TEXTS, "why": _TEXT}, "check", "needs")},
+            "cautions": _TEXTS,
+            "dataset": _object({"version": _TEXT, "sha256": _TEXT}, "version", "sha256"),
+            "calculation": {"type": "integer"},
+            "links": {"type": "object", "additionalProperties": {"type": "string"}},
+        },
+        *("answer_id", "inputs", "result", "findings", "basis", "assumptions", "unchecked"),
+        *("cautions", "dataset", "calculation", "links"),
+    )
+    problem = _object(
+        {
+            "type": _TEXT,
+            "title": _TEXT,
+            "status": {"type": "integer"},
+            "detail": _TEXT,
+            "instance": _TEXT,
+            "errors": {"type": "array", "items": {"type": "object"}, "maxItems": 20},
+        },
+        *("type", "title", "status", "detail"),
+    )
+    return {"Finding": finding, "Basis": basis, "Envelope": envelope, "Problem": problem}

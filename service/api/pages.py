@@ -1,0 +1,129 @@
+"""What is not a question: the index, the documentation, the problem pages, health and metrics."""
+
+from collections.abc import Callable
+from difflib import get_close_matches
+from html import escape
+from pathlib import Path
+from typing import Any
+
+import orjson
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from service.answers.topics import TOPICS
+from service.api.health import Health
+from service.api.metrics import Metrics
+from service.api.openapi import document_bytes
+from service.api.problems import KINDS, MEDIA_TYPE, problem_of
+from service.api.refusal import Refusal
+from service.api.responses import PAGE_POLICY, entity_tag, matches
+from service.faces.page import page
+from service.reference.dataset import Library
+
+STATIC = Path(__file__).parent / "static"
+DOCS_POLICY = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; frame-ancestors 'self'"
+_STATIC_TYPES = {".js": "text/javascript", ".css": "text/css", ".html": "text/html; charset=utf-8", ".png": "image/png"}
+
+
+def page_routes(library: Library, health: Health, metrics: Metrics | None) -> list[BaseRoute]:
+    """The routes of this module."""
+    index = _index(library)
+    openapi = document_bytes()
+    routes: list[BaseRoute] = [
+        Route("/", _fixed(_home(), "text/html; charset=utf-8", PAGE_POLICY.decode()), methods=["GET"]),
+        Route("/v1", _fixed(index, "application/json"), methods=["GET"]),
+        Route("/openapi.json", _fixed(openapi, "application/json"), methods=["GET"]),
+        Route("/docs", _fixed((STATIC / "docs.html").read_bytes(), _STATIC_TYPES[".html"], DOCS_POLICY), methods=["GET"]),
+        Route("/problems/{slug}", _problem_page, methods=["GET"]),
+        Route("/health/live", _live, methods=["GET"]),
+        Route("/health/ready", _ready(health), methods=["GET"]),
+    ]
+    for asset in sorted(STATIC.iterdir()):
+        if asset.suffix in _STATIC_TYPES and asset.name != "docs.html":
+            answer = _fixed(asset.read_bytes(), _STATIC_TYPES[asset.suffix])
+            routes.append(Route(f"/docs/{asset.name}", answer, methods=["GET"]))
+    if metrics is not None:
+        routes.append(Route("/metrics", _metrics(metrics), methods=["GET"]))
+    return routes
+
+
+async def answer_framework_refusal(request: Request, error: Exception) -> Response:
+    """A path or method that no route takes, as a problem; a misspelt path names the nearest."""
+    status = getattr(error, "status_code", 404)
+    headers = dict(getattr(error, "headers", None) or {})
+    if status == 405:
+        status, body = problem_of("method-not-allowed", "")
+    else:
+        near = get_close_matches(request.url.path[:80], [topic.path for topic in TOPICS], n=1, cutoff=0.6)
+        extra: dict[str, Any] = {"did_you_mean": near[0]} if near else {}
+        status, body = problem_of("not-found", "", **extra)
+    return Response(body, status, headers | {"cache-control": "no-store"}, MEDIA_TYPE)
+
+
+def _fixed(body: bytes, media_type: str, policy: str = "") -> Callable[[Request], Response]:
+    """An answer whose bytes are made once, at start."""
+    tag = entity_tag(body)
+    headers = {"etag": tag.decode(), "cache-control": "public, max-age=300"}
+    if policy:
+        headers["content-security-policy"] = policy
+
+    async def answer(request: Request) -> Response:
+        if matches((request.headers.get("if-none-match") or "").encode("latin-1"), tag):
+            return Response(status_code=304, headers=headers)
+        return Response(body, media_type=media_type, headers=headers)
+
+    return answer  # type: ignore[return-value]
+
+
+async def _live(_request: Request) -> Response:
+    return Response(b'{"status":"live"}', media_type="application/json", headers={"cache-control": "no-store"})
+
+
+def _ready(health: Health) -> Callable[[Request], Response]:
+    async def ready(_request: Request) -> Response:
+        status, body = health.answer()
+        return Response(orjson.dumps(body), status, media_type="application/json", headers={"cache-control": "no-store"})
+
+    return ready  # type: ignore[return-value]
+
+
+def _metrics(metrics: Metrics) -> Callable[[Request], Response]:
+    async def figures(_request: Request) -> Response:
+        return Response(metrics.render(), media_type="text/plain; version=0.0.4; charset=utf-8")
+
+    return figures  # type: ignore[return-value]
+
+
+async def _problem_page(request: Request) -> Response:
+    kind = KINDS.get(request.path_params["slug"])
+    if kind is None:
+        raise Refusal("not-found")
+    body = page(kind.title, f"<p>Status {kind.status}. {escape(kind.advice)}</p>", f"/problems/{kind.slug}")
+    headers = {"content-security-policy": PAGE_POLICY.decode(), "cache-control": "public, max-age=86400"}
+    return Response(body, media_type="text/html; charset=utf-8", headers=headers)
+
+
+def _index(library: Library) -> bytes:
+    """What there is, for a program that starts here."""
+    return orjson.dumps(
+        {
+            "service": "runstand",
+            "calculators": [{"name": t.name, "path": t.path, "title": t.title, "summary": t.summary} for t in TOPICS],
+            "reference": "/v1/reference",
+            "datasets": list(library.versions),
+            "units": "/v1/units",
+            "documentation": "/docs",
+            "openapi": "/openapi.json",
+        }
+    )
+
+
+def _home() -> bytes:
+    """What there is, for a person who opens the address in a browser."""
+    items = "".join(f"<li><a href='{t.path}'>{escape(t.path)}</a> — {escape(t.summary)}</li>" for t in TOPICS)
+    body = (
+        "<p>The numbers of building, first firing and breaking in a small air-cooled piston engine.</p>"
+        f"<p><a href='/docs'>Documentation</a> · <a href='/v1/reference'>Reference data</a></p><ul>{items}</ul>"
+    )
+    return page("Runstand", body, "/v1")

@@ -1,0 +1,146 @@
+"""Running the service: one or several workers that start quickly, stop without losing a request, and bound what arrives.
+
+``python -m service.api.serve`` serves with the settings of the environment and needs nothing of the command line's
+libraries; the ``runstand serve`` command calls :func:`serve` as well.
+"""
+
+import asyncio
+import contextlib
+import gc
+import os
+import resource
+import signal
+import sys
+from collections.abc import Awaitable, Callable
+from functools import partial
+from importlib import import_module
+from types import FrameType
+from typing import Any, cast
+
+from uvicorn.config import STARTUP_FAILURE
+from uvicorn.server import HANDLED_SIGNALS, Server
+from uvicorn.supervisors import Multiprocess
+
+from service.api.guard import App, Message, Receive, Scope, Send
+from service.api.health import PROCESS
+from service.api.protocol import BoundedProtocol, ServerConfig
+from service.settings import Settings
+
+DEFAULT_APP = "service.app:create_app"
+
+_OPEN_FILES = 65_536  # sockets one process may hold, where the machine lets it
+_GC_THRESHOLD = 50_000  # objects made before a collection; the default of 700 interrupts every large answer
+
+
+def serve(settings: Settings | None = None, app: str = DEFAULT_APP) -> int:
+    """Serve until a signal comes.
+
+    Args:
+        settings: Host, port, workers and bounds; from the environment where not given.
+        app: ``module:function`` that takes the settings and gives the ASGI app; called in each worker.
+
+    Returns:
+        The exit code: 0 after a signal, 3 when the app did not start.
+    """
+    settings = settings or Settings()
+    _allow_many_connections()
+    config = configuration(settings, app)
+    if settings.workers > 1:
+        supervisor = Multiprocess(config, sockets=[config.bind_socket()])
+        supervisor.run()
+        failed = any(worker.exitcode == STARTUP_FAILURE for worker in supervisor.processes)
+        return STARTUP_FAILURE if failed else 0
+    server = Server(config)
+    # uvicorn raises the signal again once it has stopped in good order; that is a success.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    with contextlib.suppress(KeyboardInterrupt):
+        server.run()
+    return 0 if server.started else STARTUP_FAILURE
+
+
+def configuration(settings: Settings, app: str = DEFAULT_APP) -> ServerConfig:
+    """What uvicorn runs with."""
+    return ServerConfig(
+        settings=settings,
+        app=partial(load, app, settings),
+        factory=True,
+        host=settings.host,
+        port=settings.port,
+        workers=settings.workers,
+        backlog=settings.backlog,
+        loop="uvloop",
+        http=BoundedProtocol,
+        ws="none",
+        interface="asgi3",
+        proxy_headers=settings.rate_limit is not None,  # only a quota asks who calls
+        lifespan="on",
+        log_level=settings.log_level,
+        access_log=False,
+        server_header=False,
+        timeout_keep_alive=settings.keep_alive,
+        timeout_graceful_shutdown=settings.grace,
+    )
+
+
+def load(app: str, settings: Settings) -> App:
+    """Import the app's factory and call it, inside the worker."""
+    module, _, name = app.partition(":")
+    factory = cast("Callable[[Settings], App]", getattr(import_module(module), name))
+    return Lifetime(factory(settings), settings)
+
+
+class Lifetime:
+    """Around the app for its start and its end; requests pass through untouched."""
+
+    def __init__(self, app: App, settings: Settings) -> None:
+        self.app = app
+        self.settings = settings
+
+    def __call__(self, scope: Scope, receive: Receive, send: Send) -> Awaitable[None]:
+        """Hand on; at the start of the lifespan prepare the process."""
+        if scope["type"] == "lifespan":
+            drain_on_signal(self.settings.drain)
+            send = partial(_settle_when_started, send)
+        return self.app(scope, receive, send)
+
+
+async def _settle_when_started(send: Send, message: Message) -> None:
+    if message["type"] == "lifespan.startup.complete":
+        # What stands now stays: the collector need not look at it again.
+        gc.collect()
+        gc.freeze()
+        gc.set_threshold(_GC_THRESHOLD)
+    await send(message)
+
+
+def drain_on_signal(seconds: float) -> None:
+    """Let the first signal to stop turn readiness off, and the server's own handler act some time later.
+
+    In between everything is still answered, each answer closing its connection; a second signal acts at once.
+    """
+    loop = asyncio.get_running_loop()
+    for number in HANDLED_SIGNALS:
+        stop = signal.getsignal(number)
+        if not callable(stop):
+            continue  # not under a server that handles signals
+
+        def on_signal(sent: int, frame: FrameType | None, stop: Callable[[int, Any], Any] = stop) -> None:
+            if PROCESS.draining:
+                stop(sent, frame)
+                return
+            PROCESS.drain()
+            loop.call_soon_threadsafe(loop.call_later, seconds, stop, sent, None)
+
+        signal.signal(number, on_signal)
+
+
+def _allow_many_connections() -> None:
+    """Raise the soft limit of open files to what the machine allows: silent connections must not use it up."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = _OPEN_FILES if hard == resource.RLIM_INFINITY else min(hard, _OPEN_FILES)
+    if soft < wanted:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
+
+
+if __name__ == "__main__":
+    sys.exit(serve(app=os.environ.get("RUNSTAND_APP", DEFAULT_APP)))

@@ -1,0 +1,1 @@
+window.ui = SwaggerUIBundle({ url: "/openapi.json", dom_id: "#api", deepLinking: true, validatorUrl: null, tryItOutEnabled: true });

@@ -1,0 +1,154 @@
+"""What happened during a logged run: stops and stalls, loss of oil pressure, overheating, and speeds outside the band."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from service.calculations.break_in_limits import CreditRules, StopThresholds
+from service.calculations.break_in_log import Mask, Rows, runs
+from service.units import Duration, FloatArray, RotationalSpeed, Temperature
+
+LEAST_SAMPLES = 3
+LEAST_DURATION = 2.0
+
+
+class Event(NamedTuple):
+    """A stretch of samples in which something was out of order.
+
+    Attributes:
+        kind: What (``pressure-low``, ``no-pressure-after-start``, ``head-hot``, ``oil-hot``, ``oil-warm``,
+            ``below-floor``, ``above-band``).
+        start, duration: When, in s.
+        first, last: Samples from and to which.
+        samples: How many.
+        extreme: The worst reading in SI: lowest speed or margin of pressure, highest temperature.
+    """
+
+    kind: str
+    start: Duration
+    duration: Duration
+    first: int
+    last: int
+    samples: int
+    extreme: float
+
+
+class Stop(NamedTuple):
+    """The engine stopped.
+
+    Attributes:
+        time: Last moment in s at which it ran.
+        sample: The last sample at which it ran.
+        planned: Whether it had been slowed down first.
+        speed_before: Speed in rad/s ten seconds before.
+        stood: How long in s it stood until it ran again; ``None`` if it did not.
+    """
+
+    time: Duration
+    sample: int
+    planned: bool
+    speed_before: RotationalSpeed
+    stood: Duration | None
+
+
+def find_stops(*, time: FloatArray, speed: FloatArray, rules: CreditRules) -> list[Stop]:
+    """Every stop; an engine that ran above 1,300 rpm ten seconds earlier was not shut down but stalled (or was killed)."""
+    running = speed >= rules.running
+    stops = []
+    for sample in np.flatnonzero(running[:-1] & ~running[1:]).tolist():
+        at = float(time[sample])
+        before = float(np.interp(max(at - rules.look_back, float(time[0])), time, speed))
+        again = np.flatnonzero(running[sample + 1 :])
+        stood = float(time[sample + 1 + again[0]]) - at if again.size else None
+        stops.append(Stop(at, sample, before < rules.idle_before_stop, before, stood))
+    return stops
+
+
+def since_start(*, time: FloatArray, speed: FloatArray, rules: CreditRules) -> FloatArray:
+    """Time in s since the engine last began to run, for every sample; −1 where it stands."""
+    running = speed >= rules.running
+    begins = running & ~np.concatenate((np.zeros(1, np.bool_), running[:-1]))
+    latest = np.maximum.accumulate(np.where(begins, np.arange(time.size), 0))
+    since: FloatArray = np.where(running, time - time[latest], -1.0)
+    return since
+
+
+def _lasting(kind: str, mask: Mask, badness: FloatArray, time: FloatArray, gap_after: Mask, *, least: int) -> list[Event]:
+    """Runs of the mask that last long enough to be more than noise; the worst of each is where badness is highest."""
+    first, last = runs(mask, gap_after)
+    keep = (last - first + 1 >= least) & (time[last] - time[first] >= LEAST_DURATION)
+    return [_event(kind, int(a), int(b), badness, time) for a, b in zip(first[keep], last[keep], strict=True)]
+
+
+def _event(kind: str, first: int, last: int, badness: FloatArray, time: FloatArray) -> Event:
+    worst = float(np.nanmax(badness[first : last + 1]))
+    start = float(time[first])
+    return Event(kind, start, float(time[last]) - start, first, last, last - first + 1, worst)
+
+
+def pressure_events(
+    *,
+    time: FloatArray,
+    margin: FloatArray,
+    since: FloatArray,
+    gap_after: Mask,
+    thresholds: StopThresholds,
+) -> list[Event]:
+    """Losses of oil pressure while running, from ten seconds after each start; ``margin`` is pressure less its floor."""
+    with np.errstate(invalid="ignore"):
+        low = (margin < 0) & (since >= thresholds.pressure_delay)
+    events = []
+    for event in _lasting("pressure-low", low, -margin, time, gap_after, least=LEAST_SAMPLES):
+        if event.duration < thresholds.pressure_grace:
+            continue
+        begun = event.start - float(since[event.first])
+        built_up = (time >= begun) & (time < event.start) & (margin >= 0)
+        kind = "pressure-low" if built_up.any() else "no-pressure-after-start"
+        events.append(event._replace(kind=kind, extreme=-event.extreme))
+    return events
+
+
+def heat_events(*, time: FloatArray, temperature: FloatArray, limit: Temperature, kind: str, gap_after: Mask) -> list[Event]:
+    """Stretches in which a temperature was above its limit."""
+    with np.errstate(invalid="ignore"):
+        hot = temperature > limit
+    return _lasting(kind, hot, temperature, time, gap_after, least=LEAST_SAMPLES)
+
+
+def excursions(
+    *,
+    time: FloatArray,
+    speed: FloatArray,
+    speed_low: RotationalSpeed,
+    speed_high: RotationalSpeed,
+    inside: Mask,
+    gap_after: Mask,
+    rules: CreditRules,
+) -> list[Event]:
+    """Stretches below and above the band, among the samples ``inside`` the run proper.
+
+    A dip of less than 75 rpm that is over within two seconds is the wander of the throttle and is left out.
+    """
+    found = []
+    for kind, mask, badness in (
+        ("below-floor", inside & (speed < speed_low), -speed),
+        ("above-band", inside & (speed > speed_high), speed),
+    ):
+        first, last = runs(mask, gap_after)
+        lasting: Mask = time[last] - time[first] >= LEAST_DURATION
+        for a, b, long in zip(first.tolist(), last.tolist(), lasting.tolist(), strict=True):
+            event = _event(kind, a, b, badness, time)
+            extreme = abs(event.extreme)
+            deep = max(speed_low - extreme, extreme - speed_high) >= rules.dwell_tolerance
+            if long or deep:
+                found.append(event._replace(extreme=extreme))
+    return sorted(found, key=lambda event: event.first)
+
+
+def run_proper(*, speed: FloatArray, speed_low: RotationalSpeed, rules: CreditRules) -> Mask:
+    """Samples of a running engine from the first to the last at the floor speed: without warm start and cool-down."""
+    reached: Rows = np.flatnonzero(speed >= speed_low).astype(np.int64)
+    inside = np.zeros(speed.size, np.bool_)
+    if reached.size:
+        inside[reached[0] : reached[-1] + 1] = True
+    return inside & (speed >= rules.running)

@@ -1,0 +1,87 @@
+"""The deliberate errors of Runstand. Their messages are written for the caller and safe to show.
+
+RunstandError
+├── OutsideValidity      a value for which the formula or the machine makes no sense
+├── Contradiction        two or more inputs that cannot be true together
+├── MissingInput         an input that this question needs and that no default may replace
+├── NotInDataset         an id that the reference dataset does not hold
+├── UnknownDataset       a dataset version that this build does not hold
+├── WithdrawnDataset     a dataset version that was taken back, with its successor
+└── BrokenDataset        the dataset on disk is not what its manifest says; the service does not start
+"""
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+
+class RunstandError(Exception):
+    """Base of every deliberate error."""
+
+
+class OutsideValidity(RunstandError):
+    """A value for which the formula or the machine makes no sense.
+
+    Attributes:
+        field: Name of the argument, which is also the name of the JSON field (``a/b`` for a nested one).
+        reason: Why it is refused and what to send instead, as a sentence for the caller.
+        allowed: The valid range in words or figures, or an empty string.
+    """
+
+    def __init__(self, field: str, reason: str, allowed: str = "") -> None:
+        super().__init__(reason)
+        self.field = field
+        self.reason = reason
+        self.allowed = allowed
+
+
+class Contradiction(RunstandError):
+    """Inputs that cannot be true together; names all of them."""
+
+    def __init__(self, fields: Iterable[str], reason: str) -> None:
+        super().__init__(reason)
+        self.fields = tuple(fields)
+        self.reason = reason
+
+
+class MissingInput(RunstandError):
+    """Inputs that this question needs; ``example`` shows one that would do."""
+
+    def __init__(self, field: str, reason: str, example: str = "") -> None:
+        super().__init__(reason)
+        self.field = field
+        self.reason = reason
+        self.example = example
+
+
+class NotInDataset(RunstandError):
+    """An id that the reference dataset does not hold, with the nearest that it does."""
+
+    def __init__(self, field: str, kind: str, asked: str, known: Iterable[str]) -> None:
+        ids = sorted(known)
+        self.field = field
+        self.kind = kind
+        self.nearest = tuple(get_close_matches(asked[:100].lower(), ids, n=3, cutoff=0.4))
+        self.known = tuple(ids[:40])
+        super().__init__(f"This {kind} is not in the dataset.")
+
+
+class UnknownDataset(RunstandError):
+    """A dataset version that this build does not hold."""
+
+    def __init__(self, held: Iterable[str]) -> None:
+        self.held = tuple(held)
+        super().__init__("This dataset version is not held here.")
+
+
+class WithdrawnDataset(RunstandError):
+    """A dataset version that was taken back."""
+
+    def __init__(self, version: str, reason: str, successor: str) -> None:
+        super().__init__(f"Dataset {version} was withdrawn: {reason}")
+        self.version = version
+        self.reason = reason
+        self.successor = successor
+
+
+class BrokenDataset(RunstandError):
+    """The dataset on disk is not what it should be; names file, line, column, what was found and what is allowed."""

@@ -1,0 +1,32 @@
+"""An answer as rows of name and text, the common ground of the faces that people read."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from service.quantities import Measure, UnitSystem, shown
+
+
+def flat(tree: Any, system: UnitSystem, name: str = "") -> Iterator[tuple[str, Any]]:
+    """Every leaf of a result with its dotted name; measures in their written form (a dict of value, unit and text)."""
+    if isinstance(tree, Measure) or not isinstance(tree, Mapping | list | tuple):
+        yield name, shown(tree, system)
+        return
+    pairs = tree.items() if isinstance(tree, Mapping) else enumerate(tree)
+    for key, value in pairs:
+        yield from flat(value, system, f"{name}.{key}" if name else str(key))
+
+
+def words(value: Any) -> str:
+    """A written leaf as a person reads it."""
+    if isinstance(value, Mapping):
+        return str(value["text"])
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.4g}"
+    return "–" if value is None else str(value)
+
+
+def heading(name: str) -> str:
+    """A field's name as words: ``cold_lash.intake`` → ``cold lash, intake``."""
+    return name.replace("_", " ").replace(".", ", ")
