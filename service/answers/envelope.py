@@ -6,13 +6,16 @@ them in the caller's units.
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, ClassVar, Literal, TypeAlias
+from typing import TYPE_CHECKING, Any, ClassVar, Literal, TypeAlias
 
 from pydantic import BaseModel, ConfigDict
 
 from service.methods import Evidence, method_of
 from service.quantities import VOCABULARY, Measure, Quantity
 from service.reference.dataset import Fact
+
+if TYPE_CHECKING:
+    from service.answers.asking import Asked
 
 CALCULATION = 1
 """Raised whenever a formula or a rounding changes any answer."""
@@ -89,7 +92,8 @@ class Answer:
     """The answer to one question, before any face has written it.
 
     ``result`` is a tree of dicts and lists whose leaves are measures, numbers and texts. ``table`` is the answer as rows
-    where it has such a form (a schedule, a torque list): the first row's keys are the columns.
+    where it has such a form (a schedule, a torque list): the first row's keys are the columns. ``parts`` are the questions
+    that a sheet is made of.
     """
 
     result: dict[str, Any]
@@ -99,6 +103,7 @@ class Answer:
     unchecked: list[dict[str, Any]] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
     table: list[dict[str, Any]] | None = None
+    parts: list["Asked"] = field(default_factory=list)
 
     def rests_on(self, *functions: Callable[..., Any]) -> None:
         """Cite the methods that these calculations implement."""

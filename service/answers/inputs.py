@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from math import isfinite
-from typing import Annotated, Any, TypeAlias
+from typing import Annotated, Any, Literal, TypeAlias
 
-from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, StringConstraints
+from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler, StringConstraints
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
@@ -235,6 +235,13 @@ StationPressure: TypeAlias = Annotated[
     Quantity,
     Measured("pressure", "40 .. 110 kPa", "70 .. 104 kPa", "98 kPa", "Barometer at the place, not reduced to sea level."),
 ]
+
+FiringOrder: TypeAlias = Annotated[
+    str,
+    StringConstraints(pattern=r"^\d{1,2}(-\d{1,2}){0,35}$", max_length=110),
+    Field(description="Firing order as it is read out, such as 1-4-3-2.", examples=["1-4-3-2"]),
+]
+Tappet: TypeAlias = Literal["flat", "hydraulic", "mushroom", "roller"]
 
 
 def field_specs(model: type[BaseModel]) -> Mapping[str, Measured | Number]:

@@ -9,12 +9,14 @@ from dataclasses import dataclass
 from typing import Any, cast
 from urllib.parse import parse_qsl
 
+import orjson
 from pydantic import ValidationError
 from starlette.routing import BaseRoute, Match
 from starlette.types import Receive, Scope
 from starlette.types import Send as StarletteSend
 
 from service.answers.asking import Asked, ask
+from service.answers.comparison import compared
 from service.answers.topic import Topic
 from service.api import query
 from service.api.body import read_body, require_content_type
@@ -42,7 +44,7 @@ from service.quantities import UnitSystem
 from service.reference.dataset import Dataset, Library
 
 ALLOW = b"GET, HEAD, POST, QUERY, OPTIONS"
-CONTROLS = ("units", "dataset", "format", "in")
+CONTROLS = ("units", "dataset", "format", "in", "compare_dataset")
 LONGEST_LINK = 7_000
 
 
@@ -62,6 +64,7 @@ class Controls:
     dataset: str | None
     format: str | None
     packed: str | None
+    compare: str | None
 
 
 @dataclass(frozen=True)
@@ -111,7 +114,7 @@ class Calculators(BaseRoute):
             raise Refusal("method-not-allowed", "", [(b"allow", ALLOW)])
         headers = header_map(scope["headers"])
         controls, pairs = read_controls(scope["query_string"])
-        dataset = self._dataset(controls.dataset)
+        dataset = self.dataset(controls.dataset)
         face = face_for(controls.format, headers.get(b"accept"), ["json", *served.faces])
         extra: Headers = []
         if method in ("GET", "HEAD"):
@@ -131,13 +134,27 @@ class Calculators(BaseRoute):
         link = link_of(asked, controls)
         if method in ("POST", "QUERY") and link:
             extra = [(b"content-location", link.encode())]
-        if face == "json":
-            body = json_face.write(asked, controls.units, {"self": link} if link else {})
-        else:
-            body = served.faces[face](asked, controls.units)
+        body = self._json(asked, controls, link) if face == "json" else served.faces[face](asked, controls.units)
         await respond(send, 200, [*answer_headers(face, dataset.version), *extra], body)
 
-    def _dataset(self, version: str | None) -> Dataset:
+    def _json(self, asked: Asked, controls: Controls, link: str) -> bytes:
+        """The envelope, with the answer under a second dataset where that was asked for."""
+        links = {"self": link} if link else {}
+        if controls.compare is None:
+            return json_face.write(asked, controls.units, links)
+        document = query.document_of(asked.request)
+        try:
+            other = compared(self.library, asked, document, controls.compare, controls.units)
+        except RunstandError as error:
+            raise ProblemFound(refused(error, from_query=True)) from None
+        return orjson.dumps({**json_face.envelope(asked, controls.units, links), "compared": other})
+
+    def dataset(self, version: str | None) -> Dataset:
+        """The dataset of a version, or the newest.
+
+        Raises:
+            ProblemFound: it is not held, or was withdrawn.
+        """
         try:
             return self.library.get(version)
         except RunstandError as error:
@@ -158,7 +175,7 @@ def read_controls(query_string: bytes) -> tuple[Controls, list[tuple[str, str]]]
         ProblemFound: the query cannot be read, or a control is repeated or has an unknown value.
     """
     if not query_string:
-        return Controls("metric", None, None, None), []
+        return Controls("metric", None, None, None, None), []
     try:
         pairs = parse_qsl(
             query_string.decode("ascii"), keep_blank_values=True, strict_parsing=True, errors="strict", max_num_fields=400
@@ -182,7 +199,8 @@ def read_controls(query_string: bytes) -> tuple[Controls, list[tuple[str, str]]]
     if errors:
         raise ProblemFound(("invalid-input", "", errors, {}))
     system: UnitSystem = "us" if controls.get("units") == "us" else "metric"
-    return Controls(system, controls.get("dataset"), controls.get("format"), controls.get("in")), question
+    read = Controls(system, *(controls.get(name) for name in CONTROLS[1:]))
+    return read, question
 
 
 def from_query(served: Served, controls: Controls, pairs: list[tuple[str, str]], dataset: Dataset) -> Asked:

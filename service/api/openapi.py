@@ -7,12 +7,14 @@ from pydantic.json_schema import models_json_schema
 
 from service.answers.inputs import Measured, Number, field_specs
 from service.answers.topic import Topic
-from service.answers.topics import TOPICS
+from service.answers.topics import TOPICS as QUESTIONS
 from service.api.negotiation import MEDIA
 from service.api.problems import KINDS
 from service.api.query import Node, tree_of
 from service.faces.registry import faces_of
+from service.sheet.sheet import TOPIC as BUILD_SHEET
 
+TOPICS = (*QUESTIONS, BUILD_SHEET)
 REF = "#/components/schemas/{model}"
 _REFUSALS = ("unreadable", "not-in-dataset", "not-acceptable", "too-slow", "withdrawn-dataset", "too-large", "address-too-long")
 _ALWAYS = (

@@ -7,6 +7,7 @@ libraries; the ``runstand serve`` command calls :func:`serve` as well.
 import asyncio
 import contextlib
 import gc
+import logging
 import os
 import resource
 import signal
@@ -24,9 +25,12 @@ from uvicorn.supervisors import Multiprocess
 from service.api.guard import App, Message, Receive, Scope, Send
 from service.api.health import PROCESS
 from service.api.protocol import BoundedProtocol, ServerConfig
+from service.errors import RunstandError
 from service.settings import Settings
 
 DEFAULT_APP = "service.app:create_app"
+
+logger = logging.getLogger("runstand")
 
 _OPEN_FILES = 65_536  # sockets one process may hold, where the machine lets it
 _GC_THRESHOLD = 50_000  # objects made before a collection; the default of 700 interrupts every large answer
@@ -83,10 +87,19 @@ def configuration(settings: Settings, app: str = DEFAULT_APP) -> ServerConfig:
 
 
 def load(app: str, settings: Settings) -> App:
-    """Import the app's factory and call it, inside the worker."""
+    """Import the app's factory and call it, inside the worker.
+
+    What fails here would fail again at once: the worker ends with the code that keeps it from being started anew.
+    """
     module, _, name = app.partition(":")
-    factory = cast("Callable[[Settings], App]", getattr(import_module(module), name))
-    return Lifetime(factory(settings), settings)
+    try:
+        factory = cast("Callable[[Settings], App]", getattr(import_module(module), name))
+        return Lifetime(factory(settings), settings)
+    except RunstandError as error:
+        logger.critical("The service does not start. %s", error)
+    except Exception:
+        logger.critical("The service does not start.", exc_info=True)
+    sys.exit(STARTUP_FAILURE)
 
 
 class Lifetime:

@@ -11,10 +11,11 @@ from service.units import Duration, FloatArray, Pressure, RotationalSpeed, Tempe
 SPEED_CLASS = 250 * RPM
 TEMPERATURE_CLASS = 10.0
 FINE_SPEED = 100 * RPM
-FINE_TEMPERATURE = 4.0
-MOST_PER_CELL = 48
-APART = 60.0
-SPAN = 180.0
+SAME_TEMPERATURE = 0.5
+MOST_POINTS = 4000
+MOST_PER_CELL = 100
+LEAST_PAIRS = 40
+APART = 120.0
 
 
 class MarginCell(NamedTuple):
@@ -81,56 +82,55 @@ class Drift(NamedTuple):
     """Creeping change of the oil pressure at the same speed and temperature.
 
     Attributes:
-        rate: Relative change in 1/s; negative while it falls.
-        change: Relative change over the time compared.
-        agreement: Share of the compared pairs that change in the same sense.
-        pairs: How many pairs were compared.
-        span: Time in s between the first and the last reading compared.
+        change: Relative change between readings far apart in time; negative while the pressure falls.
+        span: Longest time in s between two readings compared.
+        agreement: Share of the pairs far apart that changed in the same sense.
+        pairs: How many pairs far apart were compared.
     """
 
-    rate: float
     change: float
+    span: Duration
     agreement: float
     pairs: int
-    span: Duration
 
 
 @method(
     id="oil-pressure-drift",
     title="Creeping change of the oil pressure",
-    formula="median of ln(p_j / p_i) / (t_j − t_i) over pairs at the same speed (100 rpm) and oil temperature (4 K)",
-    symbols={"p": "oil pressure", "t": "time"},
-    source="sen-1968",
-    locator="Theil–Sen slope, pairs restricted to equal conditions, so that warming oil is not taken for wear",
+    formula="median of (p_j / n_j) / (p_i / n_i) − 1 over pairs at the same speed (100 rpm) and oil temperature (0.5 K)",
+    symbols={"p": "oil pressure", "n": "speed"},
+    source="derived",
+    locator="pairs at equal conditions, so that warming oil is not taken for wear; only the half furthest apart in time",
     evidence="derived",
-    valid="pairs at least 60 s apart; nothing is said while the oil is still warming through",
+    valid="pairs at least 120 s apart; nothing is said while the oil is still warming through",
 )
 def pressure_drift(*, time: FloatArray, speed: FloatArray, pressure: FloatArray, oil_temperature: FloatArray) -> Drift | None:
     """Compare pressures at equal speed and temperature over time, or ``None`` where there are too few to compare."""
-    known = np.isfinite(speed) & np.isfinite(oil_temperature) & (pressure > 10e3)
+    with np.errstate(invalid="ignore"):
+        known = (speed > FINE_SPEED) & np.isfinite(oil_temperature) & (pressure > 10e3)
     time, speed, pressure, warmth = time[known], speed[known], pressure[known], oil_temperature[known]
-    if time.size < 40:
+    if time.size < LEAST_PAIRS:
         return None
-    thin = max(1, time.size // 4000)
-    time, speed, pressure, warmth = time[::thin], speed[::thin], pressure[::thin], warmth[::thin]
-    cell = np.floor(speed / FINE_SPEED).astype(np.int64) * 1000 + np.floor(warmth / FINE_TEMPERATURE).astype(np.int64)
-    order = np.argsort(cell, kind="stable")
-    bounds = np.flatnonzero(np.diff(cell[order])) + 1
-    slopes = []
-    first, last = np.inf, -np.inf
+    thin = max(1, time.size // MOST_POINTS)
+    time, speed, warmth = time[::thin], speed[::thin], warmth[::thin]
+    logs = np.log(pressure[::thin] / speed)
+    order = np.lexsort((time, np.floor(speed / FINE_SPEED)))
+    bounds = np.flatnonzero(np.diff(np.floor(speed[order] / FINE_SPEED))) + 1
+    changes, distances = [], []
     for members in np.split(order, bounds):
-        if members.size < 2 or time[members[-1]] - time[members[0]] < APART:
-            continue
         chosen = members[:: max(1, members.size // MOST_PER_CELL)]
         one, two = np.triu_indices(chosen.size, 1)
         apart = time[chosen[two]] - time[chosen[one]]
-        far = apart >= APART
-        logs = np.log(pressure[chosen])
-        slopes.append((logs[two] - logs[one])[far] / apart[far])
-        first, last = min(first, float(time[chosen[0]])), max(last, float(time[chosen[-1]]))
-    together = np.concatenate(slopes) if slopes else np.zeros(0)
-    if together.size < 30 or last - first < SPAN:
+        alike = np.abs(warmth[chosen[two]] - warmth[chosen[one]]) <= SAME_TEMPERATURE
+        fit = alike & (apart >= APART)
+        changes.append((logs[chosen[two]] - logs[chosen[one]])[fit])
+        distances.append(apart[fit])
+    change, distance = np.concatenate(changes), np.concatenate(distances)
+    if not change.size:
         return None
-    rate = float(np.median(together))
-    agreement = float(np.count_nonzero(np.sign(together) == np.sign(rate))) / together.size
-    return Drift(rate, float(np.expm1(rate * (last - first))), agreement, int(together.size), last - first)
+    far = change[distance >= distance.max() / 2]
+    if far.size < LEAST_PAIRS:
+        return None
+    middle = float(np.median(far))
+    agreement = float(np.count_nonzero(np.sign(far) == np.sign(middle))) / far.size
+    return Drift(float(np.expm1(middle)), float(distance.max()), agreement, int(far.size))

@@ -1,5 +1,6 @@
 """Proof of a plan: its limits are measured anew on the finished set points, with the rulers that judge a logged run."""
 
+import itertools
 from typing import NamedTuple
 
 import numpy as np
@@ -98,7 +99,7 @@ def prove(*, body: Body) -> Proof:
     band_times = time_by_band(time=time, speed=speed, edges=edges)
     breaks = [
         max(abs(after.start - before.start - before.duration), abs(after.from_speed - before.speed))
-        for before, after in zip(segments, segments[1:], strict=False)
+        for before, after in itertools.pairwise(segments)
     ]
     holds = [segment for segment in segments if segment.speed != body.edges[-1] and segment.hold > 0]
     dense_time, dense_speed = _with_crossings(time, speed)
@@ -113,7 +114,7 @@ def prove(*, body: Body) -> Proof:
         coverage=(min(high, body.edges[-1]) - max(low, body.edges[0])) / (body.edges[-1] - body.edges[0]),
         band_times=tuple(float(seconds) for seconds in band_times),
         evenness=float(band_times.min() / band_times.mean()),
-        same_band_twice=sum(one.band == two.band for one, two in zip(holds, holds[1:], strict=False)),
+        same_band_twice=sum(one.band == two.band for one, two in itertools.pairwise(holds)),
         largest_break=max(breaks, default=0.0),
     )
 

@@ -185,7 +185,7 @@ def break_in_body(
     if not duration > 0:
         raise OutsideValidity("duration", "The break-in time must be above zero, such as 20 min.", "> 0")
     for bands in range(most, 1, -1):
-        edges = tuple(speed_low + width * k / bands for k in range(bands)) + (speed_high,)
+        edges = (*tuple(speed_low + width * k / bands for k in range(bands)), speed_high)
         tour = _Tour(edges, cycles=ceil(duration / (bands * usual)))
         if tour.hold(duration, ramp_rate, cycles=1) >= shortest:
             break

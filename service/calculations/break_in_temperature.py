@@ -74,7 +74,7 @@ def fastest_rise(*, time: FloatArray, temperature: FloatArray, above: Temperatur
     spacing = float(np.median(np.diff(time))) if time.size > 1 else BUCKET
     width = max(BUCKET, spacing)
     times, means = buckets(time=time, values=temperature, width=width)
-    span = int(round(WINDOW / width))
+    span = round(WINDOW / width)
     if times.size < span:
         return None
     step = max(1, span // 8)

@@ -139,6 +139,30 @@ def jet_by_flow(*, jet_flow: float, area_ratio: Ratio, sizes: Sequence[float] = 
     return Jet(exact, nearest, exact / nearest)
 
 
+@method(
+    id="jet-trade-rule",
+    title="Main jet for altitude by the trade's rule",
+    formula="d₂ = d₁ · (1 − 0.02 · Δh / 1000 ft)",
+    symbols={"d": "jet diameter [m]", "Δh": "climb [m]"},
+    source="common-practice",
+    locator="one jet size, about 2 %, for every 1000 ft",
+    evidence="common-practice",
+    valid="lore, shown beside the physics: density alone asks for 0.7 % per 1000 ft",
+    example=Example({"jet_diameter": 1.30e-3, "climb": 304.8}, 1.274e-3, by="by hand: 1.30 · 0.98 mm"),
+)
+def jet_by_trade_rule(*, jet_diameter: Length, climb: Length) -> Length:
+    """Main jet in m that lore fits after a climb in m (a descent is negative).
+
+    Raises:
+        OutsideValidity: the jet is not positive, or the climb leaves none.
+    """
+    require_positive(jet_diameter=jet_diameter)
+    factor = 1 - 0.02 * climb / 304.8
+    if not factor > 0:
+        raise OutsideValidity("altitude", "The trade's rule leaves no jet at such a climb.", "climb < 15 240 m")
+    return jet_diameter * factor
+
+
 def _nearest(exact: float, sizes: Sequence[float], step: float, field: str) -> float:
     """The nearest size to be had; of two equally near the larger one, because rich is the safe side."""
     if sizes:

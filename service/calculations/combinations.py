@@ -24,6 +24,7 @@ BLOCK = 16_384
 MOST_COMBINATIONS = 2_000_000
 MOST_RANKED = 200
 MOST_CRANKS = 20_000
+LAST_BITS = 1e-12  # of a limit: 0.9 mm of deck and 0.1 mm of ring are 1 mm of squish
 # Axes in the order of the grid. Candidates of one axis that nobody sent are one value: what the part is without it.
 AXES = (
     "bore",
@@ -213,7 +214,8 @@ def blocks(
 def _within(found: Mapping[str, FloatArray], name: str, low: float, high: float) -> NDArray[np.bool_]:
     if name not in found:
         raise _not_computed(f"limits/{name}", name, found)
-    within: NDArray[np.bool_] = (found[name] >= low) & (found[name] <= high)
+    slack = LAST_BITS * max(abs(low), abs(high))
+    within: NDArray[np.bool_] = (found[name] >= low - slack) & (found[name] <= high + slack)
     return within
 
 

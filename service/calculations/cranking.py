@@ -13,6 +13,12 @@ DEGREE = pi / 180
 EARLIEST_CLOSING = -40 * DEGREE
 LATEST_CLOSING = 110 * DEGREE
 
+# Slow compression against cold walls and the filling at cranking speed, by experience; deviations are one sigma.
+EXPONENT: Ratio = 1.24
+EXPONENT_DEVIATION: Ratio = 0.04
+FILLING: Ratio = 0.98
+FILLING_DEVIATION: Ratio = 0.03
+
 
 class PressureBand(NamedTuple):
     """A gauge pressure with its band, in Pa."""

@@ -156,8 +156,8 @@ def _joint_compliance(bolt: float, parts: float, pitch: Length) -> float:
             "parts_compliance": 0.15 / (73.1e9 * 600e-6),
         },
         20.3e3,
-        by="steel bolt in an aluminium sleeve heated by 65 K: 20.3 kN",
-        rel_tol=2e-3,
+        by="steel bolt in an aluminium sleeve heated by 65 K: 20.3 kN, printed to 0.1 kN",
+        rel_tol=3e-3,
     ),
 )
 def thermal_preload_change(

@@ -190,7 +190,8 @@ def wrench_setting(
             "angle, where the setting does not change, or use a longer wrench.",
             "L + E cos β ≥ 0.2 L",
         )
-    return torque * wrench_length / lever
+    # As a ratio of lengths, so that no adapter leaves the torque exactly as it is.
+    return torque / (lever / wrench_length)
 
 
 @method(

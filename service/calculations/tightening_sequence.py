@@ -6,8 +6,9 @@ from itertools import pairwise
 from math import cos, dist, hypot, pi, sin
 from typing import NamedTuple
 
+from service.calculations.limits import require_positive
 from service.errors import Contradiction, OutsideValidity
-from service.methods import method
+from service.methods import Example, method
 from service.units import Length, Ratio, Torque
 
 MOST_FASTENERS = 64
@@ -21,7 +22,25 @@ _LAYOUT_HELP = (
     "with at most 64 fasteners: circle-8, row-5, grid-2x4. Other patterns: send the positions."
 )
 
+_SHARES_HELP = "The stages are shares of the full torque that rise to 1: send 0.4, 0.7, 1."
+
 Position = tuple[Length, Length]
+
+
+class Order(NamedTuple):
+    """The numbers of the fasteners in the order in which they are tightened."""
+
+    numbers: tuple[int, ...]
+
+    @property
+    def first(self) -> int:
+        """The one to begin with."""
+        return self.numbers[0]
+
+    @property
+    def last(self) -> int:
+        """The one that comes last."""
+        return self.numbers[-1]
 
 
 class Pass(NamedTuple):
@@ -61,8 +80,13 @@ def layout_positions(*, layout: str) -> tuple[Position, ...]:
     locator="circles are crossed over; rows and grids go from the middle outwards on alternating sides",
     evidence="common-practice",
     valid="where the maker gives no order; the maker's order always wins",
+    example=Example(
+        {"positions": ((0, 0), (0, -1), (1, 0), (1, -1), (2, 0), (2, -1), (3, 0), (3, -1))},
+        {"first": 3, "last": 8},
+        by="by hand, two rows of four numbered column by column: 3 6 4 5 2 7 1 8",
+    ),
 )
-def tightening_order(*, positions: Sequence[Position], groups: Sequence[int] = ()) -> tuple[int, ...]:
+def tightening_order(*, positions: Sequence[Position], groups: Sequence[int] = ()) -> Order:
     """Numbers of the fasteners, from 1 in the order of ``positions``, in the order of tightening.
 
     ``groups`` gives each fastener the rank of its group: all of rank 1 come before those of rank 2. Distances that
@@ -83,7 +107,7 @@ def tightening_order(*, positions: Sequence[Position], groups: Sequence[int] = (
     order: list[int] = []
     for rank in sorted(set(ranks)):
         order += _order_of_group(positions, [index for index, own in enumerate(ranks) if own == rank])
-    return tuple(index + 1 for index in order)
+    return Order(tuple(index + 1 for index in order))
 
 
 def _order_of_group(positions: Sequence[Position], members: list[int]) -> list[int]:
@@ -125,7 +149,20 @@ def _farthest(choice: list[int], distances: dict[int, float], equal: float) -> l
     source="common-practice",
     locator="even stages so that no fastener bends the joint; the last round checks, without backing off",
     evidence="common-practice",
+    example=Example({"torque": 34.0, "share": 0.4}, 13.6, by="by hand: 0.4 · 34 N·m"),
 )
+def pass_torque(*, torque: Torque, share: Ratio) -> Torque:
+    """Torque in N·m of the pass that goes to a share of the full torque.
+
+    Raises:
+        OutsideValidity: the torque is not positive, or the share is not above 0 and at most 1.
+    """
+    require_positive(torque=torque)
+    if not 0 < share <= 1:
+        raise OutsideValidity("shares", _SHARES_HELP, "rising to 1")
+    return share * torque
+
+
 def tightening_passes(*, torque: Torque, order: Sequence[int], shares: Sequence[Ratio] = (0.4, 0.7, 1.0)) -> tuple[Pass, ...]:
     """The passes over all fasteners in their order, the last of them a second round at full torque.
 
@@ -134,14 +171,10 @@ def tightening_passes(*, torque: Torque, order: Sequence[int], shares: Sequence[
     Raises:
         OutsideValidity: the torque is not positive, or the shares do not rise to 1.
     """
-    if torque <= 0:
-        raise OutsideValidity("torque", "The torque must be above zero.", "> 0")
     steps = list(shares)
-    if not steps or steps[0] <= 0 or steps[-1] != 1.0 or any(b <= a for a, b in pairwise(steps)):
-        raise OutsideValidity(
-            "shares", "The stages are shares of the full torque that rise to 1: send 0.4, 0.7, 1.", "rising to 1"
-        )
+    if not steps or steps[-1] != 1.0 or any(b <= a for a, b in pairwise(steps)):
+        raise OutsideValidity("shares", _SHARES_HELP, "rising to 1")
     numbers = tuple(order)
     if len(numbers) < 2:
-        return (Pass(1.0, torque, numbers),)
-    return tuple(Pass(share, share * torque, numbers) for share in [*steps, 1.0])
+        return (Pass(1.0, pass_torque(torque=torque, share=1.0), numbers),)
+    return tuple(Pass(share, pass_torque(torque=torque, share=share), numbers) for share in [*steps, 1.0])

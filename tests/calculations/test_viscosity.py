@@ -12,6 +12,7 @@ from CoolProp.CoolProp import PropsSI
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from service.calculations.saybolt import saybolt_seconds
 from service.calculations.viscosity import (
     WaltherLine,
     dynamic_viscosity,
@@ -23,7 +24,6 @@ from service.calculations.viscosity import (
     walther_line,
 )
 from service.calculations.viscosity_index import reference_oils, viscosity_from_index, viscosity_index
-from service.calculations.viscosity_scales import iso_viscosity_grade, saybolt_seconds
 from service.errors import Contradiction, OutsideValidity
 
 CASES: dict[str, dict[str, Any]] = {
@@ -316,20 +316,6 @@ def test_band_with_limits_in_the_wrong_order_is_refused() -> None:
     """A table that says so is broken."""
     with pytest.raises(Contradiction):
         grade_viscosity_band(viscosity_100_low=12e-6, viscosity_100_high=9e-6, index_low=85, index_high=120, temperature=373.15)
-
-
-@pytest.mark.parametrize("case", ["O17", "O18"])
-def test_iso_viscosity_grades(case: str) -> None:
-    """ISO 3448 rows: the number of the grade ± 10 %."""
-    limits = iso_viscosity_grade(grade=value(case, "given", "vg"))
-    assert limits.low * 1e6 == pytest.approx(value(case, "expected", "min"), abs=1e-3)
-    assert limits.high * 1e6 == pytest.approx(value(case, "expected", "max"), abs=1e-3)
-
-
-def test_there_is_no_iso_grade_1() -> None:
-    """The standard starts at 2."""
-    with pytest.raises(OutsideValidity):
-        iso_viscosity_grade(grade=1)
 
 
 def test_saybolt_seconds_of_vg_32() -> None:

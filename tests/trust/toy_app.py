@@ -16,6 +16,7 @@ from service.api.guard import Guard, write_line
 from service.api.health import PROCESS, Health
 from service.api.metrics import Metrics
 from service.api.strict_json import read_json
+from service.errors import BrokenDataset
 from service.settings import Settings
 
 
@@ -85,9 +86,12 @@ async def lifespan(_: Starlette) -> Any:
     yield
 
 
-def create(
-    settings: Settings, write: Callable[[bytes], None] = write_line, health: Health = PROCESS
-) -> Starlette:
+def broken(_: Settings) -> Starlette:
+    """An app whose dataset is not what it should be."""
+    raise BrokenDataset("threads.csv, line 17: 58,0 is no number.")
+
+
+def create(settings: Settings, write: Callable[[bytes], None] = write_line, health: Health = PROCESS) -> Starlette:
     """The app, put together as the real one is."""
     app = Starlette(
         lifespan=lifespan,

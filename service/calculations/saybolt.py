@@ -1,41 +1,10 @@
-"""Other scales on which oils are sold or old manuals quote them: ISO viscosity grades and Saybolt seconds."""
-
-from typing import NamedTuple
+"""Saybolt universal seconds, in which manuals before the 1970s state the viscosity of an oil."""
 
 from service.errors import OutsideValidity
 from service.methods import Example, method
-from service.units import Duration, KinematicViscosity, Ratio, Temperature
+from service.units import Duration, KinematicViscosity, Temperature
 
 _AT_100_FAHRENHEIT = 310.928
-
-
-class GradeLimits(NamedTuple):
-    """Lowest and highest kinematic viscosity that a grade allows at its reference temperature."""
-
-    low: KinematicViscosity
-    high: KinematicViscosity
-
-
-@method(
-    id="iso-viscosity-grade",
-    title="Limits of an ISO viscosity grade",
-    formula="0.9 VG ≤ ν₄₀ ≤ 1.1 VG",
-    symbols={"VG": "the number of the grade", "ν₄₀": "kinematic viscosity at 40 °C [mm²/s]"},
-    source="iso-3448-1992",
-    locator="midpoint ± 10 % at 40 °C",
-    evidence="standard",
-    valid="VG 2 to VG 3200",
-    example=Example({"grade": 32.0}, {"low": 28.8e-6, "high": 35.2e-6}, by="ISO 3448, row ISO VG 32", rel_tol=1e-6),
-)
-def iso_viscosity_grade(*, grade: Ratio) -> GradeLimits:
-    """Limits at 40 °C in m²/s of the ISO viscosity grade with this number.
-
-    Raises:
-        OutsideValidity: no such grade.
-    """
-    if not 2 <= grade <= 3200:
-        raise OutsideValidity("grade", "ISO viscosity grades run from VG 2 to VG 3200.", "2 to 3200")
-    return GradeLimits(0.9e-6 * grade, 1.1e-6 * grade)
 
 
 @method(
@@ -52,7 +21,7 @@ def iso_viscosity_grade(*, grade: Ratio) -> GradeLimits:
     ),
 )
 def saybolt_seconds(*, viscosity: KinematicViscosity, temperature: Temperature) -> Duration:
-    """Efflux time in s from the Saybolt universal orifice, as manuals before the 1970s state viscosity.
+    """Efflux time in s from the Saybolt universal orifice.
 
     Raises:
         OutsideValidity: the oil is thinner than 2 mm²/s.

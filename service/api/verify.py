@@ -1,0 +1,119 @@
+"""A stored answer asked again: is it still the same, and if not, which figures differ and why."""
+
+from typing import Any
+from urllib.parse import urlsplit
+
+import orjson
+
+from service.answers.asking import Asked
+from service.answers.comparison import MOST_DIFFERENCES, causes, differences
+from service.answers.envelope import CALCULATION
+from service.answers.inputs import Id, Request
+from service.api.calculators import ProblemFound, asked_or_problem
+from service.api.post_route import PostRoute
+from service.api.responses import Headers, answer_headers
+from service.api.strict_json import JsonLimits
+from service.quantities import UnitSystem, shown
+
+
+class VerifyRequest(Request):
+    """A stored answer, whole; ``path`` only where its links do not tell which question it answers."""
+
+    answer: dict[str, Any]
+    path: Id | None = None
+
+
+class Verify(PostRoute):
+    """The route that asks again."""
+
+    path = "/v1/verify"
+    body_limit = 1_048_576
+    json_limits = JsonLimits(elements=60_000, string=8_000)
+
+    def answer(self, query_string: bytes, body: bytes) -> tuple[Headers, bytes]:
+        """What became of a stored answer."""
+        if query_string:
+            raise ProblemFound(("invalid-input", "The stored answer says all; the address takes nothing.", [], {}))
+        found = self._verify(self.read(body, VerifyRequest))
+        return answer_headers("json", self.calculators.library.newest.version), orjson.dumps(found)
+
+    def _verify(self, request: VerifyRequest) -> dict[str, Any]:
+        stored = request.answer
+        served = self.calculators.by_path.get(request.path or _path(stored))
+        if served is None:
+            raise _wrong("/answer/links/self", "The stored answer does not say which question it answers; send its path too.")
+        document = _document(_part(stored, "inputs"))
+        library = self.calculators.library
+        version = str(_part(stored, "dataset").get("version", ""))
+        held = version if version in library.versions else None
+        again = asked_or_problem(served.topic, document, library.get(held), from_query=False)
+        system: UnitSystem = "us" if "units=us" in str(_part(stored, "links").get("self", "")) else "metric"
+        changed = list(differences(_part(stored, "result"), _plain(again, system)))
+        same = again.answer_id == stored.get("answer_id") and not changed
+        return {
+            "verdict": "same" if same else "differs",
+            "why": _why(stored, again, held, bool(changed)),
+            "answer_id": again.answer_id,
+            "dataset": {"version": again.dataset.version, "sha256": again.dataset.sha256},
+            "calculation": CALCULATION,
+            "differences": changed[:MOST_DIFFERENCES],
+            "newest": self._newest(again, document),
+        }
+
+    def _newest(self, again: Asked, document: Any) -> dict[str, Any]:
+        """What the newest dataset would answer, and the rows behind every difference."""
+        library = self.calculators.library
+        try:
+            now = asked_or_problem(again.topic, document, library.newest, from_query=False)
+        except ProblemFound:
+            return {"version": library.newest.version, "same": False, "differences": [], "causes": []}
+        changed = list(differences(_plain(again, "metric"), _plain(now, "metric")))
+        return {
+            "version": now.dataset.version,
+            "same": not changed,
+            "differences": changed[:MOST_DIFFERENCES],
+            "causes": causes(library, again, now) if changed else [],
+        }
+
+
+def _plain(asked: Asked, system: UnitSystem) -> Any:
+    """The result as a caller has stored it."""
+    return orjson.loads(orjson.dumps(shown(asked.answer.result, system)))
+
+
+def _why(stored: dict[str, Any], again: Asked, held: str | None, changed: bool) -> str:
+    if held is None:
+        return "The dataset version of the stored answer is not held here; the newest was used."
+    if _part(stored, "dataset").get("sha256") != again.dataset.sha256:
+        return "The stored answer names another sum for its dataset than the one held here."
+    if stored.get("calculation") != CALCULATION:
+        return f"The formulas have changed since: the stored answer has another calculation than {CALCULATION}."
+    if changed:
+        return "The stored figures are not those that the same inputs give: the answer was altered."
+    if stored.get("answer_id") != again.answer_id:
+        return "The stored receipt does not belong to these inputs and figures."
+    return "Inputs, dataset, formulas and figures are the same."
+
+
+def _part(stored: dict[str, Any], name: str) -> dict[str, Any]:
+    part = stored.get(name)
+    if not isinstance(part, dict):
+        raise _wrong(f"/answer/{name}", f"A stored answer has an object called {name}.")
+    return part
+
+
+def _path(stored: dict[str, Any]) -> str:
+    return urlsplit(str(_part(stored, "links").get("self", ""))[:8000]).path
+
+
+def _document(inputs: Any) -> Any:
+    """The echoed inputs as the document that was sent: each quantity as it was given."""
+    if isinstance(inputs, dict):
+        if set(inputs) == {"given", "si"}:
+            return inputs["given"]
+        return {name: _document(value) for name, value in inputs.items()}
+    return [_document(item) for item in inputs] if isinstance(inputs, list) else inputs
+
+
+def _wrong(pointer: str, detail: str) -> ProblemFound:
+    return ProblemFound(("invalid-input", "", [{"pointer": pointer, "code": "not-an-answer", "detail": detail}], {}))

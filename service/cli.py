@@ -1,0 +1,253 @@
+"""The ``runstand`` command: serve, demo, sheet, openapi, dataset, evidence."""
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Annotated, Any
+
+import httpx
+import typer
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from service import quantities
+from service.api.calculators import ProblemFound, asked_or_problem
+from service.api.openapi import document_bytes
+from service.api.serve import serve as run_server
+from service.api.strict_json import UnreadableJson, read_json
+from service.errors import BrokenDataset, RunstandError
+from service.faces import json_face
+from service.faces.registry import faces_of
+from service.quantities import UnitSystem
+from service.reference import releases
+from service.reference.loader import load_library
+from service.settings import Settings
+from service.sheet.sheet import TOPIC as BUILD_SHEET
+
+ROOT = Path(__file__).parents[1]
+OPENAPI_FILE = ROOT / "openapi" / "openapi.json"
+DEMO_BUILD = "demo/harrow-r17.json"
+
+app = typer.Typer(
+    name="runstand",
+    help="The numbers of building, first firing and breaking in a small air-cooled piston engine.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+dataset_app = typer.Typer(help="The reference dataset.", no_args_is_help=True)
+app.add_typer(dataset_app, name="dataset")
+console = Console()
+
+
+def main() -> None:
+    """Entry point of the ``runstand`` command."""
+    try:
+        app()
+    except BrokenDataset as error:
+        console.print(f"[bold red]The dataset is broken:[/] {error}", highlight=False)
+        sys.exit(3)
+    except RunstandError as error:
+        console.print(f"[bold red]{error}[/]", highlight=False)
+        sys.exit(2)
+
+
+@app.command()
+def serve(
+    host: Annotated[str | None, typer.Option(help="Address to listen on.")] = None,
+    port: Annotated[int | None, typer.Option(help="Port to listen on; 0 takes a free one.")] = None,
+    workers: Annotated[int | None, typer.Option(help="Processes that share the port.")] = None,
+) -> None:
+    """Serve the API until Ctrl-C; everything else is set by RUNSTAND_… variables (see DEVELOPERS.md)."""
+    given = {"host": host, "port": port, "workers": workers}
+    raise typer.Exit(run_server(Settings(**{k: v for k, v in given.items() if v is not None})))  # type: ignore[arg-type]
+
+
+@app.command()
+def demo(
+    once: Annotated[bool, typer.Option("--once", help="Leave after the sheet is shown.")] = False,
+    units: Annotated[str, typer.Option(help="metric or us.")] = "metric",
+) -> None:
+    """Start the real server, send it the invented demo build, show the sheet, and stay up until Ctrl-C."""
+    settings = Settings()
+    build = json.loads((settings.data / DEMO_BUILD).read_bytes())
+    port = _free_port()
+    environment = os.environ | {"RUNSTAND_PORT": str(port), "RUNSTAND_HOST": "127.0.0.1", "RUNSTAND_LOG_REQUESTS": "false"}
+    command = [sys.executable, "-m", "service.api.serve"]
+    server = subprocess.Popen(command, env=environment | {"RUNSTAND_LOG_LEVEL": "warning"})  # noqa: S603 - our own module
+    base = f"http://127.0.0.1:{port}"
+    try:
+        _wait_until_ready(base, server)
+        answer = httpx.post(f"{base}/v1/build-sheet", params={"units": units}, json=build, timeout=30)
+        if answer.status_code != 200:
+            console.print_json(answer.text)
+            raise typer.Exit(1)
+        sheet = answer.json()
+        show_sheet(sheet)
+        _where_next(base, sheet, stays=not once)
+        if not once:
+            signal.pause()
+    except KeyboardInterrupt:
+        console.print("Stopped.")
+    finally:
+        server.terminate()
+        server.wait(timeout=10)
+
+
+@app.command()
+def sheet(
+    file: Annotated[Path, typer.Argument(help="A build document in JSON; - reads standard input.")],
+    units: Annotated[str, typer.Option(help="metric or us.")] = "metric",
+    face: Annotated[str, typer.Option("--format", help="table, text, html, csv or json.")] = "table",
+    dataset: Annotated[str | None, typer.Option(help="Pins the version of the reference dataset.")] = None,
+) -> None:
+    """Make the build sheet of a file, without a server."""
+    body = sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
+    version = load_library(Settings().data, quantities.convert).get(dataset)
+    try:
+        asked = asked_or_problem(BUILD_SHEET, read_json(body), version, from_query=False)
+    except UnreadableJson as error:
+        console.print(f"[bold red]{error.reason}[/]", highlight=False)
+        raise typer.Exit(2) from None
+    except ProblemFound as found:
+        _, detail, errors, _ = found.problem
+        for entry in errors or [{"detail": detail}]:
+            console.print(f"[bold red]{entry.get('pointer', '')}[/] {entry['detail']}", highlight=False)
+        raise typer.Exit(2) from None
+    system: UnitSystem = "us" if units == "us" else "metric"
+    if face == "table":
+        show_sheet(json.loads(json_face.write(asked, system)))
+    elif face == "json":
+        sys.stdout.write(json_face.write(asked, system).decode() + "\n")
+    elif face in faces_of(BUILD_SHEET.name):
+        sys.stdout.write(faces_of(BUILD_SHEET.name)[face](asked, system).decode())
+    else:
+        console.print(f"The formats are table, json, {', '.join(faces_of(BUILD_SHEET.name))}.")
+        raise typer.Exit(2)
+
+
+@app.command()
+def openapi(
+    check: Annotated[bool, typer.Option("--check", help="Only tell whether the committed file is true.")] = False,
+) -> None:
+    """Write openapi/openapi.json from the code."""
+    fresh = document_bytes()
+    if check:
+        if not OPENAPI_FILE.exists() or OPENAPI_FILE.read_bytes() != fresh:
+            console.print("openapi/openapi.json is out of date: run [bold]runstand openapi[/].")
+            raise typer.Exit(1)
+        console.print("openapi/openapi.json is true.")
+        return
+    OPENAPI_FILE.parent.mkdir(exist_ok=True)
+    OPENAPI_FILE.write_bytes(fresh)
+    console.print(f"Wrote {OPENAPI_FILE.relative_to(ROOT)} ({len(fresh):,} octets).")
+
+
+@dataset_app.command("check")
+def dataset_check() -> None:
+    """Verify every version: sums, every row, every source."""
+    library = load_library(Settings().data, quantities.convert)
+    for version in library.versions:
+        held = library.get(version)
+        rows = sum(1 for _ in held.facts())
+        console.print(f"{version}  {rows:5} facts in {len(held.tables)} tables  sha256 {held.sha256}", highlight=False)
+
+
+@dataset_app.command("diff")
+def dataset_diff(since: str, until: str) -> None:
+    """Show every row that differs between two versions, with its cause."""
+    table = Table("change", "row", "was", "is", "cause")
+    for change in load_library(Settings().data, quantities.convert).diff(since, until):
+        before, after = (fact.printed if fact else "" for fact in (change.before, change.after))
+        table.add_row(change.kind, "/".join(change.fact.key[:3]), before, after, change.cause)
+    console.print(table)
+
+
+@dataset_app.command("release")
+def dataset_release(version: str, released: Annotated[str, typer.Argument(help="The day, as 2026-12-01.")]) -> None:
+    """Write the manifest of a version that is not released yet; a released one is never touched."""
+    releases.release(Settings().data, version, quantities.convert, released=released)
+    console.print(f"Released {version}.")
+
+
+def show_sheet(answer: dict[str, Any]) -> None:
+    """Print a sheet's JSON as a table that reads well in a terminal."""
+    result = answer["result"]
+    title = result["identity"].get("name", "Build sheet")
+    for stage in result["stages"]:
+        sections = {path: _section(result["sections"], path) for path in stage["sections"]}
+        if not sections:
+            continue
+        table = Table(title=f"{title} — {stage['title']}", title_justify="left", show_header=False, expand=False)
+        table.add_column(style="bold", no_wrap=True)
+        table.add_column(overflow="fold")
+        for path, section in sections.items():
+            table.add_section()
+            for name, text in _lines(section):
+                table.add_row(f"{path.replace('_', ' ')}: {name}", text)
+        console.print(table)
+    findings = Table("", "what", "what to do", title="Findings", title_justify="left")
+    colours = {"stop": "bold red", "fix": "yellow", "caution": "magenta", "note": "blue", "ask": "cyan"}
+    for finding in answer["findings"]:
+        severity = Text(finding["severity"], style=colours[finding["severity"]])
+        findings.add_row(severity, finding["message"], finding["remedy"])
+    console.print(findings)
+    if result["missing"]:
+        missing = Table("missing input", "would unlock", title="Missing", title_justify="left")
+        for entry in result["missing"]:
+            missing.add_row(entry["input"], ", ".join(entry["unlocks"]))
+        console.print(missing)
+
+
+def _section(sections: dict[str, Any], path: str) -> Any:
+    topic, _, index = path.partition(".")
+    return sections[topic][int(index)] if index else sections[topic]
+
+
+def _lines(section: dict[str, Any], prefix: str = "", room: int = 14) -> list[tuple[str, str]]:
+    """The figures of a section, those of its first levels; long tables are left to the other faces."""
+    lines: list[tuple[str, str]] = []
+    for name, value in section.items():
+        label = f"{prefix}{name.replace('_', ' ')}"
+        if isinstance(value, dict) and "text" in value and "unit" in value:
+            lines.append((label, value["text"]))
+        elif isinstance(value, dict) and not prefix:
+            lines.extend(_lines(value, f"{label}, "))
+        elif isinstance(value, str | int | float) and not isinstance(value, bool):
+            lines.append((label, f"{value:.4g}" if isinstance(value, float) else str(value)))
+    return lines[:room]
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def _wait_until_ready(base: str, server: subprocess.Popen[bytes]) -> None:
+    for _ in range(200):
+        if server.poll() is not None:
+            raise typer.Exit(server.returncode)
+        try:
+            if httpx.get(f"{base}/health/ready", timeout=1).status_code == 200:
+                return
+        except httpx.HTTPError:
+            time.sleep(0.05)
+    console.print("The server did not become ready.")
+    raise typer.Exit(1)
+
+
+def _where_next(base: str, sheet: dict[str, Any], *, stays: bool) -> None:
+    link = sheet["links"].get("self", "")
+    console.print(f"\nDataset {sheet['dataset']['version']}, calculation {sheet['calculation']}, {sheet['answer_id']}")
+    if stays:
+        console.print(f"Documentation  {base}/docs", soft_wrap=True)
+        if link:
+            console.print(f"To print       {base}{link}&format=html", soft_wrap=True)
+        console.print("Ctrl-C stops the server.")

@@ -1,0 +1,138 @@
+"""The build sheet: one document in; sections, order of work, gaps, findings and cautions out."""
+
+from typing import Any
+
+from service.answers.asking import Asked
+from service.answers.envelope import STAGES, Answer, Result
+from service.answers.inputs import Request
+from service.answers.topic import Example, Topic
+from service.answers.topics import TOPICS
+from service.reference.dataset import Dataset
+from service.sheet.document import SHARED_NAMES, document_model
+from service.sheet.rules import CROSS_CHECKS, Build
+from service.sheet.sections import Pool, Section, answer_section, take_in
+
+SHEET_TOPICS: tuple[Topic, ...] = tuple(
+    sorted((t for t in TOPICS if t.in_sheet != "never"), key=lambda topic: STAGES.index(topic.stage))
+)
+BuildDocument = document_model(SHEET_TOPICS)
+
+STAGE_TITLES = {
+    "combination": "The combination",
+    "measuring": "Measuring",
+    "trial-assembly": "Trial assembly",
+    "valve-train": "Valve train",
+    "closing-up": "Closing up",
+    "pre-start": "Before the first start",
+    "first-fire": "First fire and break-in",
+    "after-run": "After the run",
+    "hand-over": "Hand-over",
+}
+
+
+class BuildSheetResult(Result):
+    """The sections by topic, the stages of the work, and what is missing with what it would unlock."""
+
+    identity: dict[str, str]
+    sections: dict[str, Any]
+    stages: list[dict[str, Any]]
+    missing: list[dict[str, Any]]
+    refused: list[dict[str, Any]]
+
+
+def answer(request: Request, dataset: Dataset) -> Answer:
+    """The sheet of whatever is known; it never fails because one section lacks an input."""
+    shared = {name: getattr(request, name, None) for name in SHARED_NAMES}
+    pool = Pool(shared)
+    sheet = Answer(result={})
+    sections: list[tuple[str, Section]] = []
+    for topic in SHEET_TOPICS:
+        own = getattr(request, topic.name)
+        if topic.in_sheet == "list":
+            for index, item in enumerate(own or []):
+                path = f"{topic.name}.{index}"
+                sections.append((path, answer_section(topic, item, pool, dataset, path)))
+        else:
+            sections.append((topic.name, answer_section(topic, own, pool, dataset, topic.name)))
+    for path, section in sections:
+        take_in(sheet, section, path)
+    results = {path: asked.answer.result for path, section in sections for asked in section.asked}
+    build = Build(dict(request.__dict__), results)
+    for check in CROSS_CHECKS:
+        check.apply(sheet, build)
+    sheet.parts = [asked for _, section in sections for asked in section.asked]
+    sheet.result = {
+        "identity": _identity(request),
+        "sections": _sections(sections),
+        "stages": _stages(sections),
+        "missing": _missing(sections),
+        "refused": [
+            {"section": path, "reason": section.refused[0], "fields": list(section.refused[1])}
+            for path, section in sections
+            if section.refused
+        ],
+    }
+    return sheet
+
+
+def _identity(request: Request) -> dict[str, str]:
+    identity = getattr(request, "identity", None)
+    return {name: value for name, value in identity.__dict__.items() if value is not None} if identity else {}
+
+
+def _sections(sections: list[tuple[str, Section]]) -> dict[str, Any]:
+    """Results by topic; a topic that is asked many times has a list."""
+    found: dict[str, Any] = {}
+    for _, section in sections:
+        for asked in section.asked:
+            if section.topic.in_sheet == "list":
+                found.setdefault(section.topic.name, []).append(asked.answer.result)
+            else:
+                found[section.topic.name] = asked.answer.result
+    return found
+
+
+def _stages(sections: list[tuple[str, Section]]) -> list[dict[str, Any]]:
+    """The stages of the work, each with its sections and its cautions."""
+    stages = []
+    for stage in STAGES:
+        answered = [(path, asked) for path, s in sections if s.topic.stage == stage for asked in s.asked]
+        cautions = dict.fromkeys(caution for _, asked in answered for caution in asked.answer.cautions)
+        stages.append(
+            {
+                "stage": stage,
+                "title": STAGE_TITLES[stage],
+                "sections": [path for path, _ in answered],
+                "cautions": list(cautions),
+            }
+        )
+    return stages
+
+
+def _missing(sections: list[tuple[str, Section]]) -> list[dict[str, Any]]:
+    """Each missing input once, with the sections that it would unlock."""
+    unlocks: dict[str, list[str]] = {}
+    for _, section in sections:
+        for need in section.needs:
+            titles = unlocks.setdefault(need, [])
+            if section.topic.title not in titles:
+                titles.append(section.topic.title)
+    return [{"input": need, "unlocks": titles} for need, titles in unlocks.items()]
+
+
+def parts_of(asked: Asked) -> list[Asked]:
+    """The answered questions of a sheet, in its order."""
+    return asked.answer.parts
+
+
+TOPIC = Topic(
+    name="build_sheet",
+    path="/v1/build-sheet",
+    title="Build sheet",
+    summary="Everything that follows from what is known of a build, in the order of the work, with all findings.",
+    request=BuildDocument,
+    result=BuildSheetResult,
+    answer=answer,
+    examples=(Example("Only a bore and a stroke", {"cylinders": 4, "bore": "86 mm", "stroke": "73 mm"}),),
+    in_sheet="never",
+)
