@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from service.answers.envelope import Answer, Rule
 from service.calculations import atmosphere
-from service.quantities import DISTANCE, PRESSURE, TEMPERATURE, Quantity, text_of
+from service.quantities import BAROMETER, DISTANCE, TEMPERATURE, Quantity, text_of
 
 BAROMETER_IS_SEA_LEVEL = Rule(
     code="barometer-is-sea-level",
@@ -44,7 +44,7 @@ def pressure_of(found: Answer, *, altitude: Quantity | None, pressure: Quantity 
     found.rests_on(atmosphere.standard_pressure)
     standard = atmosphere.standard_pressure(altitude=height)
     where = "of the standard atmosphere at the altitude" if altitude else "of the standard atmosphere at sea level"
-    found.assume(f"{prefix}pressure", PRESSURE(standard), f"Pressure {where}.", "us-standard-atmosphere-1976", "standard")
+    found.assume(f"{prefix}pressure", BAROMETER(standard), f"Pressure {where}.", "us-standard-atmosphere-1976", "standard")
     if altitude is None:
         found.cannot_check(
             f"{prefix}air-of-the-place", [f"{prefix}altitude"], "Without altitude or barometer the air is that at sea level."
@@ -62,8 +62,8 @@ def check_barometer(found: Answer, *, altitude: Quantity | None, pressure: Quant
         found.find(
             BAROMETER_IS_SEA_LEVEL,
             ("pressure", "altitude"),
-            f"{text_of(PRESSURE(pressure.si))} at {text_of(DISTANCE(altitude.si))} is far above the usual "
-            f"{text_of(PRESSURE(standard))}; is it reduced to sea level?",
+            f"{text_of(BAROMETER(pressure.si))} at {text_of(DISTANCE(altitude.si))} is far above the usual "
+            f"{text_of(BAROMETER(standard))}; is it reduced to sea level?",
         )
 
 

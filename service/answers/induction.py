@@ -21,10 +21,10 @@ from service.answers.topic import Example, Topic
 from service.calculations import atmosphere
 from service.calculations import induction as calculation
 from service.quantities import (
+    BAROMETER,
     DENSITY,
     DISTANCE,
     MASS_FLOW,
-    PRESSURE,
     TEMPERATURE,
     VOLUME_FLOW,
     Quantity,
@@ -148,7 +148,7 @@ def answer(request: InductionRequest, dataset: Dataset) -> Answer:
         climb = request.altitude.si - (request.jetting_altitude.si if request.jetting_altitude is not None else 0.0)
     found.result = {
         "air": {
-            "pressure": PRESSURE(now.pressure),
+            "pressure": BAROMETER(now.pressure),
             "temperature": TEMPERATURE(now.temperature),
             "density": DENSITY(now.density),
             "density_altitude": None if now.density_altitude is None else DISTANCE(now.density_altitude),
@@ -233,8 +233,8 @@ def check_fuel_pressure(found: Answer, *, fuel_pressure: Quantity | None) -> Non
         found.find(
             FUEL_PRESSURE_HIGH,
             ("fuel_pressure",),
-            f"{text_of(PRESSURE(fuel_pressure.si))} at the carburettor; its needle holds about "
-            f"{text_of(PRESSURE(HIGHEST_FUEL_PRESSURE))}.",
+            f"{text_of(BAROMETER(fuel_pressure.si))} at the carburettor; its needle holds about "
+            f"{text_of(BAROMETER(HIGHEST_FUEL_PRESSURE))}.",
         )
 
 

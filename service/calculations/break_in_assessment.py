@@ -33,8 +33,15 @@ class _Trace(NamedTuple):
     gap_after: Mask
 
 
-def assess(*, log: Log, wanted: Wanted, thresholds: StopThresholds, rules: CreditRules) -> Assessment:
-    """Assess one cleaned log against what the run was to be.
+def assess(
+    *,
+    log: Log,
+    wanted: Wanted,
+    thresholds: StopThresholds,
+    rules: CreditRules,
+    viscosity: FloatArray | None = None,
+) -> Assessment:
+    """Assess one cleaned log against what the run was to be; ``viscosity`` is the oil's at every sample, if known.
 
     Raises:
         OutsideValidity: too little of the speed can be trusted.
@@ -89,7 +96,7 @@ def assess(*, log: Log, wanted: Wanted, thresholds: StopThresholds, rules: Credi
         frozen_at=frozen,
         margins=tuple(_margins(trace)),
         lowest_margin=_lowest_margin(trace, thresholds),
-        drift=_drift(trace),
+        drift=_drift(trace, viscosity),
         oil_rise=oil_rise,
         head_rise=head_rise,
         oil_plateau=plateau,
@@ -206,10 +213,16 @@ def _lowest_margin(trace: _Trace, thresholds: StopThresholds) -> Pressure | None
     return float(margins.min()) if margins.size else None
 
 
-def _drift(trace: _Trace) -> Drift | None:
+def _drift(trace: _Trace, viscosity: FloatArray | None) -> Drift | None:
     if trace.pressure is None or trace.oil is None:
         return None
-    return pressure_drift(time=trace.time, speed=trace.speed, pressure=trace.pressure, oil_temperature=trace.oil)
+    return pressure_drift(
+        time=trace.time,
+        speed=trace.speed,
+        pressure=trace.pressure,
+        oil_temperature=trace.oil,
+        viscosity=None if viscosity is None else viscosity[trace.sample],
+    )
 
 
 def _trends(trace: _Trace, thresholds: StopThresholds) -> tuple[Rise | None, Rise | None, Plateau | None]:

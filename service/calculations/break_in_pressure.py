@@ -6,12 +6,14 @@ import numpy as np
 
 from service.calculations.break_in_limits import CELSIUS, RPM
 from service.methods import method
-from service.units import Duration, FloatArray, Pressure, RotationalSpeed, Temperature
+from service.units import Duration, FloatArray, Pressure, RotationalSpeed, Temperature, TemperatureDifference
 
 SPEED_CLASS = 250 * RPM
 TEMPERATURE_CLASS = 10.0
 FINE_SPEED = 100 * RPM
 SAME_TEMPERATURE = 0.5
+LIKE_TEMPERATURE = 15.0
+BELOW_RELIEF = 0.93
 MOST_POINTS = 4000
 MOST_PER_CELL = 100
 LEAST_PAIRS = 40
@@ -97,23 +99,42 @@ class Drift(NamedTuple):
 @method(
     id="oil-pressure-drift",
     title="Creeping change of the oil pressure",
-    formula="median of (p_j / n_j) / (p_i / n_i) − 1 over pairs at the same speed (100 rpm) and oil temperature (0.5 K)",
-    symbols={"p": "oil pressure", "n": "speed"},
+    formula="median of (p_j / n_j ν_j) / (p_i / n_i ν_i) − 1 over pairs at the same speed (100 rpm) and oil temperature",
+    symbols={"p": "oil pressure", "n": "speed", "ν": "viscosity at the oil's temperature, or 1 where it is not known"},
     source="derived",
     locator="pairs at equal conditions, so that warming oil is not taken for wear; only the half furthest apart in time",
     evidence="derived",
-    valid="pairs at least 120 s apart; nothing is said while the oil is still warming through",
+    valid="pairs at least 120 s apart, within 0.5 K (15 K where the viscosity is known), below the relief pressure",
 )
-def pressure_drift(*, time: FloatArray, speed: FloatArray, pressure: FloatArray, oil_temperature: FloatArray) -> Drift | None:
-    """Compare pressures at equal speed and temperature over time, or ``None`` where there are too few to compare."""
+def pressure_drift(
+    *,
+    time: FloatArray,
+    speed: FloatArray,
+    pressure: FloatArray,
+    oil_temperature: FloatArray,
+    viscosity: FloatArray | None = None,
+) -> Drift | None:
+    """Compare pressures at equal speed and temperature over time, or ``None`` where there are too few to compare.
+
+    ``viscosity`` is the oil's at every sample, in any unit: with it readings of a warming engine can be compared too.
+    """
     with np.errstate(invalid="ignore"):
         known = (speed > FINE_SPEED) & np.isfinite(oil_temperature) & (pressure > 10e3)
-    time, speed, pressure, warmth = time[known], speed[known], pressure[known], oil_temperature[known]
-    if time.size < LEAST_PAIRS:
+    if np.count_nonzero(known) < LEAST_PAIRS:
         return None
-    thin = max(1, time.size // MOST_POINTS)
-    time, speed, warmth = time[::thin], speed[::thin], warmth[::thin]
-    logs = np.log(pressure[::thin] / speed)
+    known &= pressure < BELOW_RELIEF * np.quantile(pressure[known], 0.995)
+    chosen = np.flatnonzero(known)
+    chosen = chosen[:: max(1, chosen.size // MOST_POINTS)]
+    time, speed, warmth = time[chosen], speed[chosen], oil_temperature[chosen]
+    thickness = 1.0 if viscosity is None else viscosity[chosen]
+    logs = np.log(pressure[chosen] / (speed * thickness))
+    return _compare(time, speed, warmth, logs, SAME_TEMPERATURE if viscosity is None else LIKE_TEMPERATURE)
+
+
+def _compare(
+    time: FloatArray, speed: FloatArray, warmth: FloatArray, logs: FloatArray, alike_within: TemperatureDifference
+) -> Drift | None:
+    """Median change of the logarithms over the pairs that are alike and far apart in time."""
     order = np.lexsort((time, np.floor(speed / FINE_SPEED)))
     bounds = np.flatnonzero(np.diff(np.floor(speed[order] / FINE_SPEED))) + 1
     changes, distances = [], []
@@ -121,11 +142,11 @@ def pressure_drift(*, time: FloatArray, speed: FloatArray, pressure: FloatArray,
         chosen = members[:: max(1, members.size // MOST_PER_CELL)]
         one, two = np.triu_indices(chosen.size, 1)
         apart = time[chosen[two]] - time[chosen[one]]
-        alike = np.abs(warmth[chosen[two]] - warmth[chosen[one]]) <= SAME_TEMPERATURE
+        alike = np.abs(warmth[chosen[two]] - warmth[chosen[one]]) <= alike_within
         fit = alike & (apart >= APART)
         changes.append((logs[chosen[two]] - logs[chosen[one]])[fit])
         distances.append(apart[fit])
-    change, distance = np.concatenate(changes), np.concatenate(distances)
+    change, distance = np.concatenate(changes or [np.zeros(0)]), np.concatenate(distances or [np.zeros(0)])
     if not change.size:
         return None
     far = change[distance >= distance.max() / 2]

@@ -154,7 +154,7 @@ def early_stalls(*, result: Assessment, wanted: Wanted, rules: CreditRules) -> l
 
 
 def conclude(*, result: Assessment, wanted: Wanted, thresholds: StopThresholds, rules: CreditRules) -> Assessment:
-    """The assessment with its verdict and every reason, the weightiest first."""
+    """The assessment with its verdict and every reason once, the weightiest first."""
     reasons = [
         *_engine_reasons(result, wanted, rules),
         *_trend_reasons(result, thresholds),
@@ -163,6 +163,7 @@ def conclude(*, result: Assessment, wanted: Wanted, thresholds: StopThresholds, 
     ]
     order = ("stop", "fix", "note")
     reasons.sort(key=lambda reason: (order.index(reason.weight), reason.at))
+    reasons = list({reason.code: reason for reason in reversed(reasons)}.values())[::-1]
     if any(reason.weight == "stop" for reason in reasons):
         verdict: Verdict = "stop-find-cause"
     else:

@@ -14,7 +14,7 @@ from scipy.optimize import brentq
 from service.calculations.joint import (
     compliance,
     preload_from_turn,
-    separation_factor,
+    sleeve_area,
     stretch,
     stripping_areas,
     stripping_load,
@@ -177,11 +177,19 @@ def test_threads_that_do_not_meet_are_refused() -> None:
         stripping_areas(bolt_major_minimum=7.0e-3, nut_minor_maximum=6.9e-3, **{**sizes, "nut_pitch_maximum": 9e-3})
 
 
-@given(preload=forces, bolts=st.integers(1, 64), load=forces)
-def test_separation(preload: float, bolts: int, load: float) -> None:
-    """The factor times the load is the sum of the preloads."""
-    factor = separation_factor(minimum_preload=preload, bolts=bolts, separating_load=load)
-    assert isclose(factor * load, preload * bolts, rel_tol=1e-12)
+@given(face=st.floats(5e-3, 0.05), share=st.floats(0.5, 0.9), length=st.floats(1e-3, 0.3))
+def test_sleeve_lies_between_the_face_and_a_cone(face: float, share: float, length: float) -> None:
+    """Referee: the sleeve is stiffer than a tube as wide as the face and softer than one wide by a 45° cone's mean."""
+    area = sleeve_area(bearing_outer_diameter=face, hole_diameter=share * face, clamped_length=length)
+    tube = pi / 4 * (face * face - (share * face) ** 2)
+    cone = pi / 4 * ((face + length / 2) ** 2 - (share * face) ** 2)
+    assert tube < area < cone
+
+
+def test_face_inside_its_hole_is_refused() -> None:
+    """A head that falls through clamps nothing."""
+    with pytest.raises(OutsideValidity, match="wider than the hole"):
+        sleeve_area(bearing_outer_diameter=9e-3, hole_diameter=9e-3, clamped_length=0.03)
 
 
 @pytest.mark.parametrize("field", ["preload", "bolt_compliance", "pitch"])

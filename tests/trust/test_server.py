@@ -159,6 +159,10 @@ def bench() -> Iterator[Running]:
 CLOSE = b"Connection: close\r\n"
 JSON = b"Content-Type: application/json\r\n"
 
+WEBSOCKET = (
+    b"GET /question HTTP/1.1\r\nHost: a\r\nUpgrade: websocket\r\nConnection: Upgrade\r\n"
+    b"Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nSec-WebSocket-Version: 13\r\n\r\n"
+)
 FRAMING = {
     "no Host": (b"GET /question HTTP/1.1\r\n\r\n", 400),
     "two Hosts": (b"GET /question HTTP/1.1\r\nHost: a\r\nHost: b\r\n\r\n", 400),
@@ -207,11 +211,7 @@ FRAMING = {
         b"POST /question HTTP/1.1\r\nHost: a\r\n" + JSON + b"Transfer-Encoding: chunked\r\n\r\n" + b"1\r\n \r\n" * 20_001,
         413,
     ),
-    "WebSocket": (
-        b"GET /question HTTP/1.1\r\nHost: a\r\nUpgrade: websocket\r\nConnection: Upgrade\r\n"
-        + b"Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nSec-WebSocket-Version: 13\r\n\r\n",
-        200,
-    ),
+    "WebSocket": (WEBSOCKET, 200),
     "trailer that wants to be a header": (
         b"POST /question HTTP/1.1\r\nHost: a\r\n"
         + JSON
