@@ -438,12 +438,27 @@ def find_unit(text: str, dimension: str) -> Resolved:
     article = "an" if dimension[0] in "aeiou" else "a"
     if other is not None:
         raise NotAQuantity("unit-mismatch", f"This unit measures {other}; {article} {dimension} is wanted: {codes}.")
-    near = get_close_matches(text[:LONGEST_TEXT], accepted, n=1, cutoff=0.5)
+    guesses = _guesses(dimension)
+    near = get_close_matches(_bare(text[:LONGEST_TEXT]), guesses, n=1, cutoff=0.5)
     raise NotAQuantity(
         "unit-unknown",
         f"This unit is not known for {article} {dimension}; send one of {codes}.",
-        accepted[near[0]].code if near else "",
+        guesses[near[0]] if near else "",
     )
+
+
+def _bare(spelling: str) -> str:
+    """A spelling without the signs that join the units of a product."""
+    return re.sub(r"[*.·⋅ \-]", "", spelling.casefold())
+
+
+@cache
+def _guesses(dimension: str) -> Mapping[str, str]:
+    """The spellings among which the nearest is looked for: without those that differ only in how they join units."""
+    guesses: dict[str, str] = {}
+    for spelling, unit in spellings(dimension).items():
+        guesses.setdefault(_bare(spelling), unit.code)
+    return guesses
 
 
 @dataclass(frozen=True, slots=True)
@@ -460,7 +475,7 @@ _TEXT = re.compile(
     r"""\s*(?P<sign>[+\-\u2212]?)\s*
     (?: (?:(?P<whole>\d{1,9})[\ \-])? (?P<numerator>\d{1,9})/(?P<denominator>\d{1,9})
       | (?P<decimal>\d{1,15}(?:\.\d{1,20})?|\.\d{1,20}) )
-    \s*(?P<unit>[^\s\d.,/][^\n]*|)\s*\Z""",
+    \s*(?P<unit>(?:(?<=\s)1(?:e-6)?/)?[^\s\d.,/][^\n]*|)\s*\Z""",  # a unit such as 1/min stands apart from the number
     re.VERBOSE | re.ASCII,
 )
 
@@ -568,6 +583,7 @@ FORCE = Kind("force", "N", "lbf", 0, 0)
 TORQUE = Kind("torque", "N*m", "lbf*ft", 0, 0, fine=True)
 PRESSURE = Kind("pressure", "kPa", "psi", 0, 0)
 BAROMETER = Kind("pressure", "kPa", "psi", 1, 2)
+VACUUM = Kind("pressure", "kPa", "inHg", 0, 1)
 STRESS = Kind("pressure", "MPa", "psi", 0, 0)
 MODULUS = Kind("pressure", "GPa", "psi", 1, 0)
 TEMPERATURE = Kind("temperature", "degC", "degF", 0, 0)
@@ -584,6 +600,7 @@ VOLUME_FLOW = Kind("volume flow", "m3/h", "cfm", 1, 1)
 EXPANSION = Kind("expansion", "1e-6/K", "1e-6/degF", 1, 1)
 FREQUENCY = Kind("frequency", "Hz", "Hz", 0, 0)
 LIFT_RATE = Kind("lift rate", "mm/rad", "in/deg", 2, 5)
+HEATING_VALUE = Kind("heating value", "MJ/kg", "Btu/lb", 1, 0)
 PERCENT = Kind("fraction", "%", "%", 0, 0, fine=True)
 PPM = Kind("fraction", "ppm", "ppm", 0, 0)
 

@@ -1,4 +1,4 @@
-"""How thick the oil is: its line or band, rows by temperature, and whether it suits the climate."""
+"""How thick the oil is: its line from a sheet or its band from a grade, and rows by temperature."""
 
 import re
 from dataclasses import dataclass
@@ -7,53 +7,33 @@ from typing import Any
 
 from service.answers.envelope import Answer, Rule, band
 from service.answers.oil_request import OilRequest
-from service.calculations.oil import OilGrade, grade_for_climate
 from service.calculations.saybolt import saybolt_seconds
 from service.calculations.viscosity import (
     CELSIUS_ZERO,
+    GradeLines,
     ViscosityBand,
     WaltherLine,
+    band_of_lines,
     dynamic_viscosity,
+    grade_lines,
     grade_viscosity_band,
     line_from_sheet,
+    line_of_index,
     oil_density,
     viscosity_at,
     walther_line,
 )
-from service.calculations.viscosity_index import viscosity_from_index, viscosity_index
-from service.errors import Contradiction, MissingInput, NotInDataset, OutsideValidity
+from service.calculations.viscosity_index import viscosity_index
+from service.errors import Contradiction, MissingInput, OutsideValidity
 from service.quantities import DENSITY, DURATION, DYNAMIC_VISCOSITY, KINEMATIC_VISCOSITY, TEMPERATURE, text_of
-from service.reference.dataset import Dataset, Entity
+from service.reference.dataset import Dataset, Entity, Fact
 
-LEAST_HOT_VISCOSITY = 0.006
-COLDEST_WITHOUT_W = CELSIUS_ZERO + 5
 USUAL_DENSITY = 880.0
 SINGLE_GRADE_INDEX = (85.0, 115.0)
 MULTIGRADE_INDEX = (110.0, 170.0)
 USUAL_TEMPERATURES = tuple(CELSIUS_ZERO + t for t in (20, 40, 60, 80, 100))
-COMMON_GRADES = ("10W-30", "10W-40", "15W-40", "15W-50", "20W-40", "20W-50", "20", "30", "40", "50")
 _GRADE = re.compile(r"(?:SAE ?)?(?:(\d{1,2})W)?[ /-]?(\d{1,2})?", re.IGNORECASE)
 
-OIL_TOO_THIN_HOT = Rule(
-    code="oil-too-thin-hot",
-    severity="caution",
-    stage="pre-start",
-    rule="dynamic viscosity at the expected oil temperature below 6 mPa·s (a note where only thin oils of the grade are)",
-    reason="The film in the bearings and the pressure at idle both go with the dynamic viscosity.",
-    remedy="Take a thicker grade, or bring the oil temperature down with air or a cooler.",
-    source="common-practice",
-    evidence="common-practice",
-)
-OIL_TOO_THICK_COLD = Rule(
-    code="oil-too-thick-cold",
-    severity="caution",
-    stage="pre-start",
-    rule="start below the cranking temperature of the W grade (SAE J300), or below 5 °C without a W grade",
-    reason="Cold thick oil does not reach the rockers for a minute and loads the starter and the pump drive.",
-    remedy="Take a lower W grade, or warm sump and oil before the start.",
-    source="sae-j300-2015",
-    evidence="standard",
-)
 GRADE_SHEET_DISAGREE = Rule(
     code="grade-sheet-disagree",
     severity="ask",
@@ -68,43 +48,28 @@ GRADE_SHEET_DISAGREE = Rule(
 
 @dataclass(frozen=True)
 class Oil:
-    """The oil as far as it is known: one line from two figures, or the limits of a grade."""
+    """The oil as far as it is known: one line from two figures, or the lines of a grade."""
 
     density_15: float
-    line: WaltherLine | None
-    limits: tuple[float, float] = (0.0, 0.0)
-    indices: tuple[float, float] = (0.0, 0.0)
+    line: WaltherLine
+    grade: GradeLines | None = None
 
     def kinematic(self, temperature: float) -> ViscosityBand:
         """Kinematic viscosity in m²/s; without spread where both figures of the sheet are known."""
-        if self.line is not None:
-            value = viscosity_at(line=self.line, temperature=temperature)
-            return ViscosityBand(value, value, value)
-        return grade_viscosity_band(
-            viscosity_100_low=self.limits[0],
-            viscosity_100_high=self.limits[1],
-            index_low=self.indices[0],
-            index_high=self.indices[1],
-            temperature=temperature,
-        )
+        if self.grade is not None:
+            return band_of_lines(lines=self.grade, temperature=temperature)
+        value = viscosity_at(line=self.line, temperature=temperature)
+        return ViscosityBand(value, value, value)
 
-    def dynamic(self, temperature: float) -> ViscosityBand:
-        """Dynamic viscosity in Pa·s."""
+    def dynamic(self, kinematic: ViscosityBand, temperature: float) -> ViscosityBand:
+        """Dynamic viscosity in Pa·s of a kinematic one."""
         density = oil_density(density_15=self.density_15, temperature=temperature)
-        return ViscosityBand(*(dynamic_viscosity(viscosity=v, density=density) for v in self.kinematic(temperature)))
-
-    def nominal_line(self) -> WaltherLine:
-        """One line through the middle, for ratios of two temperatures."""
-        if self.line is not None:
-            return self.line
-        middle = sqrt(self.limits[0] * self.limits[1])
-        at_40 = viscosity_from_index(viscosity_100=middle, index=sum(self.indices) / 2)
-        return line_from_sheet(viscosity_40=at_40, viscosity_100=middle)
+        return ViscosityBand(*(dynamic_viscosity(viscosity=value, density=density) for value in kinematic))
 
     def nominal(self, temperature: float) -> float:
-        """Dynamic viscosity in Pa·s of the middle oil."""
+        """Dynamic viscosity in Pa·s of the one oil, or of the middle of the grade."""
         density = oil_density(density_15=self.density_15, temperature=temperature)
-        return dynamic_viscosity(viscosity=viscosity_at(line=self.nominal_line(), temperature=temperature), density=density)
+        return dynamic_viscosity(viscosity=viscosity_at(line=self.line, temperature=temperature), density=density)
 
 
 def find_oil(request: OilRequest, dataset: Dataset, found: Answer) -> Oil | None:
@@ -126,8 +91,8 @@ def find_oil(request: OilRequest, dataset: Dataset, found: Answer) -> Oil | None
         facts = typical.fact("kinematic_viscosity_40"), typical.fact("kinematic_viscosity_100")
         found.uses(*facts)
         return _from_sheet(typical.si("kinematic_viscosity_40"), typical.si("kinematic_viscosity_100"), density, found)
-    if request.grade:
-        return _from_grade(request.grade, density, dataset, found)
+    if grade := grade_of(request, dataset):
+        return _from_grade(grade, density, dataset, found)
     found.cannot_check(
         "viscosity, climate and pressure at other temperatures",
         ["grade"],
@@ -143,7 +108,8 @@ def viscosity_rows(request: OilRequest, oil: Oil, found: Answer) -> list[dict[st
     rows = []
     for temperature in sorted({*given, *extra}):
         try:
-            kinematic, dynamic = oil.kinematic(temperature), oil.dynamic(temperature)
+            kinematic = oil.kinematic(temperature)
+            dynamic = oil.dynamic(kinematic, temperature)
         except OutsideValidity as refusal:
             found.cannot_check(f"viscosity at {text_of(TEMPERATURE(temperature))}", ["temperatures"], refusal.reason)
             continue
@@ -159,90 +125,6 @@ def viscosity_rows(request: OilRequest, oil: Oil, found: Answer) -> list[dict[st
     return rows
 
 
-def check_hot(request: OilRequest, oil: Oil, found: Answer) -> None:
-    """Whether the oil is still thick enough when the engine is hot."""
-    if request.oil_temperature is None:
-        found.cannot_check("oil too thin on the hot engine", ["oil_temperature"])
-        return
-    temperature = request.oil_temperature.si
-    try:
-        viscosity = oil.dynamic(temperature)
-    except OutsideValidity as refusal:
-        found.cannot_check("oil too thin on the hot engine", ["oil_temperature"], refusal.reason)
-        return
-    at = f"at {text_of(TEMPERATURE(temperature))}; it should have {text_of(DYNAMIC_VISCOSITY(LEAST_HOT_VISCOSITY))}."
-    if viscosity.nominal < LEAST_HOT_VISCOSITY:
-        found.find(
-            OIL_TOO_THIN_HOT,
-            ("oil_temperature",),
-            f"The oil has {text_of(DYNAMIC_VISCOSITY(viscosity.nominal))} {at}",
-        )
-    elif viscosity.low < LEAST_HOT_VISCOSITY:
-        found.find(
-            OIL_TOO_THIN_HOT,
-            ("oil_temperature", "grade"),
-            f"The thinnest oil of this grade has {text_of(DYNAMIC_VISCOSITY(viscosity.low))} {at} Send the sheet's figures.",
-            severity="note",
-        )
-
-
-def check_cold(request: OilRequest, dataset: Dataset, found: Answer) -> None:
-    """Whether the oil still flows at the coldest start."""
-    needed = [name for name in ("start_temperature", "grade") if getattr(request, name) is None]
-    if needed or request.grade is None or request.start_temperature is None:
-        found.cannot_check("oil too thick at the coldest start", needed)
-        return
-    winter, _ = read_grade(request.grade)
-    limit, name = COLDEST_WITHOUT_W, "an oil without a W grade"
-    if winter:
-        fact = _grade(dataset, f"{winter}W").fact("crank_temperature")
-        found.uses(fact)
-        limit, name = fact.si if fact.si is not None else limit, f"a {winter}W oil"
-    if request.start_temperature.si < limit:
-        found.find(
-            OIL_TOO_THICK_COLD,
-            ("start_temperature", "grade"),
-            f"{text_of(TEMPERATURE(request.start_temperature.si))} is below {text_of(TEMPERATURE(limit))}, "
-            f"the coldest start of {name}.",
-        )
-
-
-def grades_for_climate(request: OilRequest, dataset: Dataset, found: Answer) -> list[dict[str, Any]] | None:
-    """Which common grades suit the coldest start and the hottest oil; ``None`` unless both are given."""
-    if request.start_temperature is None or request.oil_temperature is None:
-        needed = [name for name in ("start_temperature", "oil_temperature") if getattr(request, name) is None]
-        found.cannot_check("grade for the climate", needed)
-        return None
-    rows = []
-    for name in COMMON_GRADES:
-        try:
-            oil, facts = _promised(name, USUAL_DENSITY, dataset)
-            viscosity = oil.nominal(request.oil_temperature.si)
-        except (NotInDataset, OutsideValidity):
-            continue  # this dataset version does not hold the grade, or no oil of it is liquid there
-        winter, _ = read_grade(name)
-        cold = _grade(dataset, f"{winter}W") if winter else None
-        cranking = cold.si("crank_temperature") if cold else COLDEST_WITHOUT_W
-        verdict = grade_for_climate(
-            grade=OilGrade(cranking, cold.si("pump_temperature") if cold else cranking, viscosity),
-            start_temperature=request.start_temperature.si,
-            least_hot_viscosity=LEAST_HOT_VISCOSITY,
-        )
-        found.uses(*facts, *([cold.fact("crank_temperature"), cold.fact("pump_temperature")] if cold else []))
-        rows.append(
-            {
-                "grade": name,
-                "suits": verdict.suits,
-                "thick_when_cold": verdict.thick_when_cold,
-                "thin_when_hot": verdict.thin_when_hot,
-                "coldest_start": TEMPERATURE(cranking),
-                "hot_viscosity": DYNAMIC_VISCOSITY(viscosity),
-            }
-        )
-    found.rests_on(grade_for_climate)
-    return rows
-
-
 def read_grade(text: str) -> tuple[str, str]:
     """The two halves of a grade: ``20W-50`` → ``20``, ``50``; ``SAE 30`` → nothing, ``30``.
 
@@ -253,6 +135,15 @@ def read_grade(text: str) -> tuple[str, str]:
     if match is None or not (match[1] or match[2]):
         raise OutsideValidity("grade", "An oil grade is written 20W-50, 10W40, SAE 30 or 30.", "SAE J300 grades")
     return match[1] or "", match[2] or ""
+
+
+def grade_of(request: OilRequest, dataset: Dataset) -> str | None:
+    """The grade as the caller sent it, or that of the typical oil."""
+    if request.grade or not request.oil:
+        return request.grade
+    typical = dataset.entity("oils", request.oil, "oil")
+    halves = [typical.text(name) for name in ("winter_grade", "grade") if typical.has(name)]
+    return "-".join(halves) or None
 
 
 def check_sheet_against_grade(request: OilRequest, dataset: Dataset, found: Answer) -> None:
@@ -287,41 +178,48 @@ def _from_sheet(viscosity_40: float, viscosity_100: float, density: float, found
 
 
 def _from_grade(text: str, density: float, dataset: Dataset, found: Answer) -> Oil:
-    oil, facts = _promised(text, density, dataset)
+    """What a grade promises at 100 °C, with the usual spread of viscosity indices."""
+    (low, high), facts = _limits(text, dataset)
+    index_low, index_high = _usual_indices(text)
+    lines = grade_lines(viscosity_100_low=low, viscosity_100_high=high, index_low=index_low, index_high=index_high)
     found.uses(*facts)
     found.rests_on(grade_viscosity_band)
     found.assume(
         "viscosity_index",
-        {"low": oil.indices[0], "high": oil.indices[1]},
+        {"low": index_low, "high": index_high},
         "a grade does not fix how fast the oil thins; this is the usual spread of such oils",
         "common-practice",
         "from-memory",
     )
-    return oil
+    return Oil(density, lines.middle, lines)
 
 
-def _promised(text: str, density: float, dataset: Dataset) -> tuple[Oil, list[Any]]:
-    """What a grade promises at 100 °C, with the usual spread of viscosity indices."""
-    limits, facts = _limits(text, dataset)
-    indices = MULTIGRADE_INDEX if read_grade(text)[0] else SINGLE_GRADE_INDEX
-    return Oil(density, None, limits, indices), facts
+def middle_of_grade(text: str, dataset: Dataset) -> tuple[Oil, list[Fact]]:
+    """The middle oil of a grade at the usual density, with the facts that it rests on."""
+    (low, high), facts = _limits(text, dataset)
+    line = line_of_index(viscosity_100=sqrt(low * high), index=sum(_usual_indices(text)) / 2)
+    return Oil(USUAL_DENSITY, line), facts
 
 
-def _limits(text: str, dataset: Dataset) -> tuple[tuple[float, float], list[Any]]:
+def _usual_indices(text: str) -> tuple[float, float]:
+    return MULTIGRADE_INDEX if read_grade(text)[0] else SINGLE_GRADE_INDEX
+
+
+def _limits(text: str, dataset: Dataset) -> tuple[tuple[float, float], list[Fact]]:
     winter, hot = read_grade(text)
     if not hot:
         raise OutsideValidity(
             "grade", "A W grade alone says little of the hot oil; send both halves, such as 20W-50.", "20W-50, SAE 30"
         )
     if winter:
-        _grade(dataset, f"{winter}W")
-    entity = _grade(dataset, hot)
+        half_grade(dataset, f"{winter}W")
+    entity = half_grade(dataset, hot)
     if not entity.has("kv100_max"):
         raise Contradiction(("grade",), "This half of the grade has no upper limit at 100 °C; send a grade such as 20W-50.")
     facts = [entity.fact("kv100_min"), entity.fact("kv100_max")]
     return (entity.si("kv100_min"), entity.si("kv100_max")), facts
 
 
-def _grade(dataset: Dataset, id: str) -> Entity:
+def half_grade(dataset: Dataset, id: str) -> Entity:
     """A half of a grade, however the dataset writes its letter."""
     return dataset.find("oil-grades", id.lower()) or dataset.entity("oil-grades", id, "grade")

@@ -1,5 +1,6 @@
 """Power corrected to reference air by a named standard, with torque and brake mean effective pressure."""
 
+from collections.abc import Callable, Mapping
 from typing import Annotated, Literal, get_args
 
 from service.answers.air import Air, air_of
@@ -10,14 +11,14 @@ from service.calculations import atmosphere, brake_performance, induction
 from service.calculations import power_correction as calculation
 from service.calculations.power_correction import Standard
 from service.errors import Contradiction, MissingInput, OutsideValidity
-from service.quantities import BAROMETER, DISTANCE, POWER, PRESSURE, TORQUE, Quantity, text_of
+from service.quantities import BAROMETER, DISTANCE, HEATING_VALUE, POWER, PRESSURE, TORQUE, Quantity, text_of
 from service.reference.dataset import Dataset
 
 DEFAULT_EFFICIENCY = 0.80
 DEFAULT_MIXTURE = 12.8
 DEFAULT_HEATING_VALUE = 43.0e6  # J/kg, petrol
 AGREEMENT = 0.02
-METHODS = {
+METHODS: Mapping[str, Callable[..., float]] = {
     "sae-j1349": calculation.sae_j1349_factor,
     "iso-1585": calculation.iso_1585_factor,
     "din-70020": calculation.din_70020_factor,
@@ -226,6 +227,7 @@ def _mean_pressure(found: Answer, request: PowerCorrectionRequest, power: float,
     reason = "For power_from_air, a rough band to compare with, never a measurement."
     found.assume("volumetric_efficiency", DEFAULT_EFFICIENCY, reason, "common-practice", "common-practice")
     found.assume("air_fuel_ratio", DEFAULT_MIXTURE, reason, "common-practice", "common-practice")
+    found.assume("heating_value", HEATING_VALUE(DEFAULT_HEATING_VALUE), reason, "en-228-2012", "from-memory")
     return {
         "bmep": PRESSURE(observed * factor),
         "observed_bmep": PRESSURE(observed),

@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping
 
-from service.answers import displacement
+from service.answers import cylinder_check, displacement, induction, power_correction, torque
 from service.answers.topic import Topic
 
-TOPICS: tuple[Topic, ...] = (displacement.TOPIC,)
+TOPICS: tuple[Topic, ...] = (displacement.TOPIC, induction.TOPIC, power_correction.TOPIC, cylinder_check.TOPIC, torque.TOPIC)
 
 BY_NAME: Mapping[str, Topic] = {topic.name: topic for topic in TOPICS}
 BY_PATH: Mapping[str, Topic] = {topic.path: topic for topic in TOPICS}

@@ -25,6 +25,7 @@ SAME_SPEED = 75 * RPM
 SHORTEST_HOLD = 10.0
 TOUCH = 1.0
 ROUNDING = 2.0
+SHORTEST_ROOM = 0.5
 
 
 class Segment(NamedTuple):
@@ -197,13 +198,15 @@ def break_in_body(
             )
             raise OutsideValidity("duration", reason)
     hold, points = tour.choose(duration, ramp_rate, shortest, usual)
-    return Body(_segments(points, speed_low, duration, ramp_rate, hold), edges, hold)
+    spare = longest_dwell - hold - 2 * SAME_SPEED / ramp_rate - TOUCH
+    whole_seconds = hold >= SHORTEST_HOLD / 2 and spare >= ROUNDING - 1e-9
+    return Body(_segments(points, speed_low, duration, ramp_rate, hold, whole_seconds), edges, hold)
 
 
 def _usual_hold(longest: Duration, ramp_rate: RotationalAcceleration, wanted: Duration, sweep: Duration) -> Duration:
     """The hold that keeps the longest dwell, counting the slow ends of the ramps before and after it."""
-    room = longest - 2 * SAME_SPEED / ramp_rate
-    if room < 1:
+    room = longest - 2 * SAME_SPEED / ramp_rate - TOUCH
+    if room < SHORTEST_ROOM:
         reason = (
             "At this ramp the speed stays within 75 rpm for longer than the longest dwell; "
             "send a faster ramp, such as 50 rpm/s, or a longer dwell, such as 60 s."
@@ -264,9 +267,9 @@ def _segments(
     duration: Duration,
     ramp_rate: RotationalAcceleration,
     hold: Duration,
+    whole_seconds: bool,
 ) -> tuple[Segment, ...]:
-    """Set points one after the other until the duration is full; they start on whole seconds where holds are long."""
-    whole_seconds = hold >= SHORTEST_HOLD / 2
+    """Set points one after the other until the duration is full; on whole seconds, for a stopwatch, where there is room."""
     rest = TOUCH if whole_seconds else 1e-6
     segments: list[Segment] = []
     start, planned, speed = 0.0, 0.0, speed_low

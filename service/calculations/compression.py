@@ -122,17 +122,44 @@ def clearance_volume(
     Raises:
         Contradiction: nothing is left above the piston, or the top land is wider than the bore.
     """
+    parts = contributions(
+        bore=bore,
+        chamber_volume=chamber_volume,
+        deck_clearance=deck_clearance,
+        crown_volume=crown_volume,
+        gasket_bore=gasket_bore,
+        gasket_thickness=gasket_thickness,
+        spacer_thickness=spacer_thickness,
+        crevice_volume=crevice_volume,
+        top_land_diameter=top_land_diameter,
+    )
+    if parts.total <= 0:
+        raise Contradiction(
+            ("chamber_volume", "deck_clearance", "crown_volume"),
+            f"These parts leave no room above the piston ({parts.total / CUBIC_CENTIMETRE:.1f} cm³). Check the signs: deck "
+            "clearance is positive with the piston below the barrel top, crown volume positive for a dish.",
+        )
+    return parts
+
+
+def contributions(
+    *,
+    bore: Length,
+    chamber_volume: Volume,
+    deck_clearance: Length,
+    crown_volume: Volume = 0.0,
+    gasket_bore: Length | None = None,
+    gasket_thickness: Length = 0.0,
+    spacer_thickness: Length = 0.0,
+    crevice_volume: Volume = 0.0,
+    top_land_diameter: Length | None = None,
+) -> ClearanceVolume:
+    """The contributions without the judgement whether they leave room; with one of them zero, what the others take."""
     height = deck_clearance + spacer_thickness
     deck = deck_clearance * deck_area(height=deck_clearance, bore=bore, top_land_diameter=top_land_diameter)
     spacer = height * deck_area(height=height, bore=bore, top_land_diameter=top_land_diameter) - deck
     gasket = piston_area(bore=bore if gasket_bore is None else gasket_bore) * gasket_thickness
     total = chamber_volume + deck + spacer + crown_volume + gasket + crevice_volume
-    if total <= 0:
-        raise Contradiction(
-            ("chamber_volume", "deck_clearance", "crown_volume"),
-            f"These parts leave no room above the piston ({total / CUBIC_CENTIMETRE:.1f} cm³). Check the signs: deck "
-            "clearance is positive with the piston below the barrel top, crown volume positive for a dish.",
-        )
     return ClearanceVolume(chamber_volume, deck, spacer, crown_volume, gasket, crevice_volume, total)
 
 

@@ -47,26 +47,26 @@ class PrimingPlan(NamedTuple):
     evidence="derived",
     valid="two equal gears in mesh; backlash and trapped oil neglected (a few percent)",
     example=Example(
-        {"outside_diameter": 0.036, "centre_distance": 0.030, "width": 0.020},
+        {"gear_diameter": 0.036, "centre_distance": 0.030, "gear_width": 0.020},
         11.31e-6,
         by="by hand: 2π m² z b with module 3 mm, 10 teeth, 20 mm",
     ),
 )
-def gear_pump_displacement(*, outside_diameter: Length, centre_distance: Length, width: Length) -> Volume:
+def gear_pump_displacement(*, gear_diameter: Length, centre_distance: Length, gear_width: Length) -> Volume:
     """Volume in m³ that a pump of two equal gears moves in one revolution.
 
     Raises:
         OutsideValidity: gears that do not mesh, or no width.
     """
-    if not centre_distance < outside_diameter < 2 * centre_distance:
+    if not centre_distance < gear_diameter < 2 * centre_distance:
         raise OutsideValidity(
-            "outside_diameter",
+            "gear_diameter",
             "Two gears mesh when their outside diameter lies between one and two shaft distances.",
             "between one and two centre distances",
         )
-    if not width > 0:
-        raise OutsideValidity("width", "The gears have a width above zero.", "> 0")
-    return pi * centre_distance * (outside_diameter - centre_distance) * width
+    if not gear_width > 0:
+        raise OutsideValidity("gear_width", "The gears have a width above zero.", "> 0")
+    return pi * centre_distance * (gear_diameter - centre_distance) * gear_width
 
 
 @method(
@@ -171,7 +171,7 @@ def priming_plan(
         efficiency=efficiency,
     )
     # A hair over a whole number of bursts is rounding, not another burst.
-    count = ceil(time / duty.burst - 1e-3)
+    count = max(ceil(time / duty.burst - 1e-3), 1 if time > 0 else 0)
     if count > duty.bursts:
         possible = duty.bursts * duty.burst * _flow(pump_displacement, pump_ratio, cranking_speed, efficiency)
         return PrimingPlan(time, (), count, time + (count - 1) * duty.rest, False, max(volume - possible, 0.0))

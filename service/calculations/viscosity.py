@@ -24,6 +24,14 @@ class WaltherLine(NamedTuple):
     b: float
 
 
+class GradeLines(NamedTuple):
+    """Lines of the thinnest oils of a grade (of low and high viscosity index), of its middle, and of the thickest."""
+
+    thin: tuple[WaltherLine, WaltherLine]
+    middle: WaltherLine
+    thick: tuple[WaltherLine, WaltherLine]
+
+
 class ViscosityBand(NamedTuple):
     """The viscosities that an oil of a grade may have at one temperature."""
 
@@ -249,18 +257,60 @@ def grade_viscosity_band(
         OutsideValidity: as ``viscosity_at``, or an index outside 0 to 400.
         Contradiction: limits in the wrong order.
     """
+    lines = grade_lines(
+        viscosity_100_low=viscosity_100_low,
+        viscosity_100_high=viscosity_100_high,
+        index_low=index_low,
+        index_high=index_high,
+    )
+    return band_of_lines(lines=lines, temperature=temperature)
+
+
+def grade_lines(
+    *,
+    viscosity_100_low: KinematicViscosity,
+    viscosity_100_high: KinematicViscosity,
+    index_low: Ratio,
+    index_high: Ratio,
+) -> GradeLines:
+    """The lines of the oils at the ends and in the middle of a grade, for bands at many temperatures.
+
+    Raises:
+        OutsideValidity: an index outside 0 to 400, or an oil thinner than 2 mm²/s at 100 °C.
+        Contradiction: limits in the wrong order.
+    """
     if viscosity_100_low > viscosity_100_high or index_low > index_high:
         raise Contradiction(("grade",), "The lower limit of a grade stands above its upper limit.")
 
-    def at(viscosity_100: KinematicViscosity, index: Ratio) -> KinematicViscosity:
-        viscosity_40 = viscosity_from_index(viscosity_100=viscosity_100, index=index)
-        line = line_from_sheet(viscosity_40=viscosity_40, viscosity_100=viscosity_100)
-        return viscosity_at(line=line, temperature=temperature)
+    ends = [
+        (line_of_index(viscosity_100=v, index=index_low), line_of_index(viscosity_100=v, index=index_high))
+        for v in (viscosity_100_low, viscosity_100_high)
+    ]
+    middle = line_of_index(viscosity_100=sqrt(viscosity_100_low * viscosity_100_high), index=(index_low + index_high) / 2)
+    return GradeLines(ends[0], middle, ends[1])
 
-    thin = [at(viscosity_100_low, index) for index in (index_low, index_high)]
-    thick = [at(viscosity_100_high, index) for index in (index_low, index_high)]
-    middle = at(sqrt(viscosity_100_low * viscosity_100_high), (index_low + index_high) / 2)
-    return ViscosityBand(min(thin), middle, max(thick))
+
+def line_of_index(*, viscosity_100: KinematicViscosity, index: Ratio) -> WaltherLine:
+    """The line of an oil from its viscosity at 100 °C and its viscosity index (ASTM D2270, then ASTM D341).
+
+    Raises:
+        OutsideValidity: an index outside 0 to 400, or an oil thinner than 2 mm²/s at 100 °C.
+    """
+    viscosity_40 = viscosity_from_index(viscosity_100=viscosity_100, index=index)
+    return line_from_sheet(viscosity_40=viscosity_40, viscosity_100=viscosity_100)
+
+
+def band_of_lines(*, lines: GradeLines, temperature: Temperature) -> ViscosityBand:
+    """Lowest, middle and highest kinematic viscosity in m²/s of the oils of a grade at a temperature.
+
+    Raises:
+        OutsideValidity: as ``viscosity_at``.
+    """
+    thin, middle, thick = (
+        [viscosity_at(line=line, temperature=temperature) for line in group]
+        for group in (lines.thin, (lines.middle,), lines.thick)
+    )
+    return ViscosityBand(min(thin), middle[0], max(thick))
 
 
 def _double_logarithm(viscosity_in_mm2_per_s: float) -> float:

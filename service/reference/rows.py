@@ -7,7 +7,7 @@ validate, the table models beside them give SQLite its columns, keys and foreign
 from enum import StrEnum
 from typing import Annotated, Any
 
-from pydantic import ConfigDict, StringConstraints
+from pydantic import StringConstraints
 from sqlalchemy import ForeignKeyConstraint, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
@@ -47,7 +47,7 @@ Note = Annotated[str, StringConstraints(pattern=r"^([^\s=+@\x00-\x1f\x7f]([^\x00
 class SourceRow(SQLModel):
     """A bibliography entry in the terms of CSL-JSON; ``custom`` holds access, terms of reuse and how it was seen."""
 
-    model_config = ConfigDict(extra="forbid")
+    model_config = {"extra": "forbid"}
 
     id: SourceId = Field(primary_key=True)
     type: Text
@@ -65,7 +65,7 @@ class SourceRow(SQLModel):
 class FactRow(SQLModel):
     """One fact, as printed, with its own unit, source, place in the source and grade of evidence."""
 
-    model_config = ConfigDict(extra="forbid")
+    model_config = {"extra": "forbid"}
 
     id: EntityId
     property: PropertyName

@@ -252,7 +252,7 @@ def test_slow_drift_of_pressure() -> None:
     creeping = judged(warm.but(pressure=warm.pressure * (1 - 0.4 * np.clip((log.time - 300) / 900, 0, 1))))
     assert "pressure-creeping-down" in codes(creeping)
     assert creeping.drift is not None
-    assert creeping.drift.change == pytest.approx(-0.3, abs=0.1)
+    assert -0.4 < creeping.drift.change < -0.1  # the pairs compared span only a part of the creeping
     for sound in (judged(warm), judged(log)):
         assert "pressure-creeping-down" not in codes(sound)
         assert sound.drift is None or abs(sound.drift.change) < 0.05

@@ -116,18 +116,18 @@ def test_gear_pump_is_twice_the_tooth_spaces(module: float, teeth: int, width: f
     """Half of the ring between tip and working root circle is space, on both gears: counted from the gears' own data."""
     tip, root = module * (teeth + 2) / 2, module * (teeth - 2) / 2
     spaces = 2 * 0.5 * pi * (tip * tip - root * root) * width
-    displaced = gear_pump_displacement(outside_diameter=2 * tip, centre_distance=module * teeth, width=width)
+    displaced = gear_pump_displacement(gear_diameter=2 * tip, centre_distance=module * teeth, gear_width=width)
     assert displaced == pytest.approx(spaces, rel=1e-9)
 
 
 @pytest.mark.parametrize(
     ("outside", "distance", "width", "field"),
-    [(0.030, 0.030, 0.02, "outside_diameter"), (0.061, 0.030, 0.02, "outside_diameter"), (0.036, 0.030, 0.0, "width")],
+    [(0.030, 0.030, 0.02, "gear_diameter"), (0.061, 0.030, 0.02, "gear_diameter"), (0.036, 0.030, 0.0, "gear_width")],
 )
 def test_gears_that_do_not_mesh_are_refused(outside: float, distance: float, width: float, field: str) -> None:
     """Gears that do not touch, or are one another's shafts, pump nothing."""
     with pytest.raises(OutsideValidity) as refusal:
-        gear_pump_displacement(outside_diameter=outside, centre_distance=distance, width=width)
+        gear_pump_displacement(gear_diameter=outside, centre_distance=distance, gear_width=width)
     assert refusal.value.field == field
 
 

@@ -1,0 +1,291 @@
+"""Tightening torque: from the book or computed, with preload, scatter, wrench setting, order of tightening and checks."""
+
+from service.answers.envelope import Answer, band
+from service.answers.fasteners import (
+    DEFAULT_CONDITION,
+    Bolt,
+    Friction,
+    Strength,
+    Tightening,
+    bolt_of,
+    friction_of,
+    scatter_of,
+    strength_of,
+    weakest_strength,
+    wrench_tolerance_of,
+)
+from service.answers.topic import Example, Topic
+from service.answers.torque_basis import Listed, applied_torque, listed_of
+from service.answers.torque_joint import join
+from service.answers.torque_request import TorqueRequest, TorqueResult
+from service.answers.torque_rules import check_limit, check_unit, check_wrench, check_wrench_age, check_yield, is_alloy
+from service.answers.torque_sequence import sequence_of
+from service.calculations.bolt_stress import bolt_stress, load_from_stress, preload_from_utilisation
+from service.calculations.tightening import (
+    Band,
+    clamping_torque,
+    preload_envelope,
+    symmetric_band,
+    with_prevailing_torque,
+    wrench_setting,
+)
+from service.calculations.torque import nut_factor, preload_from_torque, tightening_torque
+from service.errors import Contradiction, MissingInput
+from service.quantities import AREA, FORCE, STRESS, TORQUE
+from service.reference.dataset import Dataset
+
+RECALIBRATION_MONTHS = 12
+
+
+def answer(request: TorqueRequest, dataset: Dataset) -> Answer:
+    """The torque of a fastener and what follows from it.
+
+    Raises:
+        MissingInput: neither a fastener nor a thread is named, or nothing says how hard to tighten.
+        Contradiction: more than one of torque, preload and utilisation.
+        NotInDataset: an id is not held.
+        OutsideValidity: the prevailing torque eats up the torque, or the adapter leaves no lever.
+    """
+    found = Answer(result={})
+    listed = listed_of(found, request, dataset)
+    thread = request.thread or (listed.thread if listed else None)
+    if thread is None:
+        if listed is None or listed.torque is None:
+            raise MissingInput(
+                "thread", "Send engine and fastener, or a thread with its property class and condition.", "M8x1.25"
+            )
+        _say_torque(found, request, dataset, listed.torque, listed)
+        found.cannot_check("preload and stress of the bolt", ["thread", "property_class"])
+        return found
+    tightening = _tightening(found, request, dataset, thread, listed)
+    clamp = _clamp(found, request, tightening, listed)
+    prevailing = request.prevailing_torque.si if request.prevailing_torque else 0.0
+    total = clamp if prevailing == 0 else with_prevailing_torque(torque=clamp, prevailing=prevailing)
+    if prevailing:
+        found.rests_on(with_prevailing_torque)
+    tolerance = _say_torque(found, request, dataset, total, listed)
+    preload = _say_preload(found, request, dataset, tightening, clamp, tolerance)
+    _say_stress(found, request, tightening, preload)
+    join(found, request, dataset, tightening.bolt, tightening.strength, preload)
+    return found
+
+
+def _tightening(found: Answer, request: TorqueRequest, dataset: Dataset, thread: str, listed: Listed | None) -> Tightening:
+    """Bolt, friction and strength, as given, as listed or as assumed."""
+    entity = dataset.entity("threads", thread, "thread")
+    bolt = bolt_of(found, entity, head_diameter=request.head_diameter, hole_diameter=request.hole_diameter)
+    name = request.condition or (listed.condition if listed else None)
+    if name is None:
+        name = DEFAULT_CONDITION
+        found.assume("condition", name, "not given", "common-practice", "common-practice")
+    elif request.condition is None and listed is not None:
+        found.assume("condition", name, "as the torque is listed", listed.source, "common-practice")
+    friction = friction_of(found, dataset, name, reused_nut=bool(request.reused_nut))
+    if request.thread_friction is not None or request.bearing_friction is not None:
+        in_thread = request.thread_friction or request.bearing_friction or friction.thread
+        under_head = request.bearing_friction or request.thread_friction or friction.bearing
+        friction = Friction(in_thread, under_head, 0.0, 0.0, friction.lubricated)
+    return Tightening(bolt, friction, _strength(found, request, dataset, bolt, listed))
+
+
+def _strength(found: Answer, request: TorqueRequest, dataset: Dataset, bolt: Bolt, listed: Listed | None) -> Strength | None:
+    """Strength of the class given or listed; the weakest is assumed only where nothing but a computation is asked."""
+    diameter = bolt.thread.diameter
+    if request.property_class is not None:
+        return strength_of(found, dataset, request.property_class, diameter)
+    if listed is not None and listed.property_class is not None:
+        found.assume("property_class", listed.property_class, "usual for this fastener", listed.source, "common-practice")
+        return strength_of(found, dataset, listed.property_class, diameter, "fastener")
+    if listed is None:
+        return weakest_strength(found, dataset, diameter)
+    return None
+
+
+def _clamp(found: Answer, request: TorqueRequest, tightening: Tightening, listed: Listed | None) -> float:
+    """The part of the torque in N·m that clamps."""
+    given = [name for name in ("torque", "preload", "utilisation") if getattr(request, name) is not None]
+    if len(given) > 1:
+        raise Contradiction(given, "Send one of torque, preload and utilisation; the others follow from it.")
+    if request.preload is not None:
+        found.rests_on(tightening_torque)
+        return tightening_torque(preload=request.preload.si, **tightening.arguments())
+    if request.utilisation is not None:
+        if tightening.strength is None:
+            raise MissingInput("property_class", "A utilisation needs the property class of the bolt.", "8.8")
+        found.rests_on(preload_from_utilisation, tightening_torque)
+        preload = preload_from_utilisation(utilisation=request.utilisation, **tightening.stress_arguments(tightening.strength))
+        return tightening_torque(preload=preload, **tightening.arguments())
+    prevailing = request.prevailing_torque.si if request.prevailing_torque else 0.0
+    torque = applied_torque(found, request, tightening.arguments(), listed)
+    if torque is None:
+        raise MissingInput("torque", "Send one of torque, preload and utilisation (0.7 is usual).", "25 N*m")
+    return clamping_torque(torque=torque, prevailing=prevailing) if request.torque is not None else torque
+
+
+def _say_torque(found: Answer, request: TorqueRequest, dataset: Dataset, torque: float, listed: Listed | None) -> float:
+    """Put torque, band, wrench setting and sequence into the answer and check wrench and limit; the wrench's tolerance."""
+    wrench = request.wrench
+    tolerance, entity = wrench_tolerance_of(
+        found, dataset, wrench.full_scale.si if wrench else torque, assumed=wrench is None or wrench.tolerance is None
+    )
+    if wrench and wrench.tolerance:
+        tolerance = wrench.tolerance.si
+    setting = torque
+    if request.adapter is not None:
+        adapter = request.adapter
+        found.rests_on(wrench_setting)
+        setting = wrench_setting(
+            torque=torque,
+            wrench_length=adapter.wrench_length.si,
+            adapter_length=adapter.length.si,
+            adapter_angle=adapter.angle.si if adapter.angle else 0.0,
+        )
+    found.rests_on(symmetric_band)
+    ends = symmetric_band(nominal=torque, half_width=tolerance)
+    found.result["torque"] = TORQUE(torque)
+    found.result["torque_band"] = band(*(TORQUE(end) for end in ends))
+    found.result["wrench_setting"] = TORQUE(setting)
+    found.result["advice"] = _advice(found, request, dataset, listed)
+    if listed is not None and listed.torque is not None:
+        found.result["listed"] = listed.shown
+    if wrench is None:
+        found.cannot_check("wrench-low-in-range", ["wrench.full_scale"])
+    else:
+        check_wrench(found, setting=setting, full_scale=wrench.full_scale.si)
+    months = entity.integer("recalibration_months") if entity and entity.has("recalibration_months") else RECALIBRATION_MONTHS
+    if wrench is None or wrench.months_since_check is None:
+        found.cannot_check("wrench-overdue", ["wrench.months_since_check"])
+    else:
+        check_wrench_age(found, months=wrench.months_since_check, allowed=months)
+    if listed is not None and listed.limit is not None:
+        check_limit(found, torque=torque, limit=listed.limit)
+    if listed is not None and listed.torque is not None and request.torque is not None:
+        check_unit(found, torque=request.torque.si, listed=listed.torque)
+    sequence = sequence_of(found, request, listed.entity if listed else None, torque)
+    if sequence is not None:
+        found.result["sequence"] = sequence
+    return tolerance
+
+
+def _say_preload(
+    found: Answer, request: TorqueRequest, dataset: Dataset, tightening: Tightening, clamp: float, tolerance: float
+) -> Band:
+    """Put the preload, its bands and the nut factor into the answer; the band in N."""
+    found.rests_on(preload_from_torque, nut_factor)
+    nominal = preload_from_torque(torque=clamp, **tightening.arguments())
+    method, scatter = scatter_of(found, dataset, request.method, lubricated=tightening.friction.lubricated)
+    by_method = symmetric_band(nominal=nominal, half_width=scatter)
+    found.result["preload_band_of_method"] = band(*(FORCE(end) for end in by_method))
+    friction = tightening.friction
+    by_friction = Band(nominal, nominal, nominal)
+    if friction.low > 0:
+        low, high = (
+            preload_from_torque(torque=clamp, **tightening.arguments(value, value)) for value in (friction.high, friction.low)
+        )
+        by_friction = Band(low, nominal, high)
+        found.result["preload_band_of_friction"] = band(*(FORCE(end) for end in by_friction))
+    preload = by_method
+    if method.startswith(("torque-wrench", "by-feel", "impact")):
+        found.rests_on(preload_envelope)
+        preload = preload_envelope(
+            nominal=nominal,
+            at_high_friction=by_friction.low,
+            at_low_friction=by_friction.high,
+            wrench=tolerance,
+            scatter=scatter,
+        )
+    found.result["preload"] = band(*(FORCE(end) for end in preload))
+    found.result["nut_factor"] = nut_factor(torque=clamp, preload=nominal, diameter=tightening.bolt.thread.diameter)
+    found.result["stress_area"] = AREA(tightening.bolt.thread.stress_area)
+    return preload
+
+
+def _say_stress(found: Answer, request: TorqueRequest, tightening: Tightening, preload: Band) -> None:
+    """Put stress, utilisation and the limit at 90 % of yield into the answer, and check the bolt."""
+    strength = tightening.strength
+    if strength is None:
+        found.cannot_check("bolt-over-yield", ["property_class"])
+        return
+    found.rests_on(bolt_stress, preload_from_utilisation)
+    arguments = tightening.stress_arguments(strength)
+    nominal, high = (bolt_stress(preload=force, **arguments) for force in (preload.nominal, preload.high))
+    limit = preload_from_utilisation(utilisation=0.9, **arguments)
+    found.result["utilisation"] = nominal.utilisation
+    found.result["utilisation_high"] = high.utilisation
+    found.result["equivalent_stress"] = STRESS(nominal.equivalent)
+    found.result["limit"] = {
+        "preload": FORCE(limit),
+        "torque": TORQUE(tightening_torque(preload=limit, **tightening.arguments())),
+    }
+    if strength.proof_stress is not None:
+        found.rests_on(load_from_stress)
+        proof = load_from_stress(stress_area=tightening.bolt.thread.stress_area, stress=strength.proof_stress)
+        found.result["proof_utilisation"] = preload.nominal / proof
+    in_alloy = request.parent_material is not None and is_alloy(request.parent_material)
+    check_yield(found, nominal=nominal.utilisation, high=high.utilisation, in_alloy=in_alloy)
+
+
+def _advice(found: Answer, request: TorqueRequest, dataset: Dataset, listed: Listed | None) -> list[str]:
+    """What the dataset says besides the numbers."""
+    advice: list[str] = []
+    if listed is not None and listed.entity is not None and listed.entity.has("advice"):
+        advice.append(listed.entity.text("advice"))
+        found.uses(listed.entity.fact("advice"))
+    name = request.condition or (listed.condition if listed else None)
+    condition = dataset.find("conditions", name) if name else None
+    if condition is not None and condition.has("advice"):
+        advice.append(condition.text("advice"))
+        found.uses(condition.fact("advice"))
+    return advice
+
+
+TOPIC = Topic(
+    name="torque",
+    path="/v1/torque",
+    title="Tightening torque",
+    summary="The torque of a fastener from the book, or torque, preload and utilisation from thread, class and lubrication, "
+    "with scatter, wrench setting and order of tightening.",
+    request=TorqueRequest,
+    result=TorqueResult,
+    answer=answer,
+    examples=(
+        Example("What does the book say?", {"engine": "air-cooled-flat-four", "fastener": "rocker-shaft-nut"}),
+        Example(
+            "What preload does 25 N·m give oiled?",
+            {"thread": "M8x1.25", "property_class": "8.8", "condition": "engine-oil", "torque": "25 N*m"},
+        ),
+        Example(
+            "Which torque uses 70 % of the bolt?",
+            {"thread": "3/8-24 UNF", "property_class": "grade-8", "condition": "moly-paste", "utilisation": 0.7},
+        ),
+        Example(
+            "The book says dry 34, the thread is oiled",
+            {
+                "thread": "M10x1.5",
+                "property_class": "8.8",
+                "condition": "engine-oil",
+                "listed_torque": "34 N*m",
+                "listed_condition": "dry",
+            },
+        ),
+        Example(
+            "Head studs in a magnesium case, hot, with a crow-foot",
+            {
+                "engine": "air-cooled-flat-four",
+                "fastener": "cylinder-head-nut",
+                "engaged_length": "20 mm",
+                "parent_material": "magnesium-az91d",
+                "bolt_temperature": "120 degC",
+                "parts": [
+                    {"material": "grey-iron", "length": "130 mm", "temperature": "160 degC", "area": "400 mm2"},
+                    {"material": "aluminium-356", "length": "30 mm", "temperature": "150 degC", "area": "400 mm2"},
+                ],
+                "adapter": {"length": "50 mm", "wrench_length": "300 mm"},
+                "wrench": {"full_scale": "100 N*m", "months_since_check": 8},
+            },
+        ),
+    ),
+    cautions=("assembly",),
+    stage="closing-up",
+    in_sheet="list",
+)
