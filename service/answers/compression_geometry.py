@@ -1,5 +1,6 @@
 """The cylinder behind a question about compression, in SI, and what one of its parts must be for a wanted ratio."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -7,7 +8,7 @@ from service.answers.compression_request import CompressionRequest, CylinderMeas
 from service.answers.envelope import Answer
 from service.calculations import compression as calculation
 from service.calculations import compression_solve as solving
-from service.calculations.compression import ClearanceVolume
+from service.calculations.compression import ClearanceVolume, RatioSensitivities
 from service.calculations.displacement import displacement
 from service.calculations.squish import squish_clearance
 from service.errors import MissingInput, OutsideValidity
@@ -21,7 +22,7 @@ KIND_OF: dict[str, Kind] = {
     "crown_volume": SMALL_VOLUME,
     "gasket_thickness": CLEARANCE,
 }
-METHOD_OF = {
+METHOD_OF: dict[str, Callable[..., Any]] = {
     "chamber_volume": solving.chamber_volume_for_ratio,
     "deck_clearance": solving.deck_clearance_for_ratio,
     "spacer_thickness": solving.spacer_thickness_for_ratio,
@@ -72,6 +73,22 @@ class Cylinder:
     def clearance(self) -> ClearanceVolume:
         """The clearance volume with its contributions; raises as the calculation does."""
         return calculation.clearance_volume(**self._parts())
+
+    def ratio(self) -> float:
+        """The compression ratio; raises as the calculation does."""
+        return calculation.compression_ratio(swept_volume=self.swept_volume, clearance_volume=self.clearance().total)
+
+    def sensitivities(self) -> RatioSensitivities:
+        """Change of the ratio with each measurement."""
+        return calculation.ratio_sensitivities(
+            bore=self.bore,
+            stroke=self.stroke,
+            clearance_volume=self.clearance().total,
+            height=self.height,
+            gasket_bore=self.gasket_bore,
+            gasket_thickness=self.gasket_thickness,
+            top_land_diameter=self.top_land_diameter,
+        )
 
     def squish(self) -> float:
         """Cold squish clearance; raises as the calculation does."""

@@ -205,10 +205,9 @@ def spread_out(spread: calculation.CompressionSpread) -> dict[str, object]:
 
 def check_band(found: Answer, *, pressures: list[float], expected: Band) -> None:
     """Whether the readings lie in the expected band; cylinders low and high are named apart."""
-    for side, numbers in (
-        ("below", [n for n, pressure in enumerate(pressures, start=1) if pressure < expected[0]]),
-        ("above", [n for n, pressure in enumerate(pressures, start=1) if pressure > expected[2]]),
-    ):
+    places = [calculation.against_band(pressure=pressure, low=expected[0], high=expected[2]) for pressure in pressures]
+    for side in ("below", "above"):
+        numbers = [number for number, place in enumerate(places, start=1) if place == side]
         if numbers:
             named = f"Cylinder {', '.join(map(str, numbers))}" if len(numbers) < len(pressures) else "Every cylinder"
             found.find(

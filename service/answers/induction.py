@@ -229,7 +229,7 @@ def check_fuel_pressure(found: Answer, *, fuel_pressure: Quantity | None) -> Non
     """Whether the needle valve holds the fuel pressure."""
     if fuel_pressure is None:
         found.cannot_check(FUEL_PRESSURE_HIGH.code, ["fuel_pressure"])
-    elif fuel_pressure.si > HIGHEST_FUEL_PRESSURE:
+    elif fuel_pressure.si > HIGHEST_FUEL_PRESSURE * (1 + 1e-9):
         found.find(
             FUEL_PRESSURE_HIGH,
             ("fuel_pressure",),

@@ -101,12 +101,19 @@ class JetOut(Result):
     mixture_change: float | None = None
 
 
-class MixtureOut(Result):
-    """Air-fuel ratios by mass, richest first, and λ of the break-in window."""
+class WindowOut(Result):
+    """A window of the mixture by its two ends."""
 
-    power: list[float]
-    break_in: list[float]
-    break_in_excess_air: list[float]
+    richest: float
+    leanest: float
+
+
+class MixtureOut(Result):
+    """Air-fuel ratios by mass, and λ of the break-in window."""
+
+    power: WindowOut
+    break_in: WindowOut
+    break_in_excess_air: WindowOut
     stoichiometric: float
     now: float | None = None
 
@@ -212,13 +219,14 @@ def mixture_result(
             share = f"{entity.number('ethanol_max') * 100:.0f} %"
             found.find(ETHANOL_HOSES, ("fuel",), f"This fuel may hold {share} ethanol.")
     scale = stoichiometric / PETROL_STOICHIOMETRIC
-    power, break_in = ([scale * end for end in window] for window in (POWER_MIXTURE, BREAK_IN_MIXTURE))
+    excess_air = [
+        carburettor.excess_air_ratio(air_fuel_ratio=scale * end, stoichiometric_ratio=stoichiometric)
+        for end in BREAK_IN_MIXTURE
+    ]
     result: dict[str, object] = {
-        "power": power,
-        "break_in": break_in,
-        "break_in_excess_air": [
-            carburettor.excess_air_ratio(air_fuel_ratio=end, stoichiometric_ratio=stoichiometric) for end in break_in
-        ],
+        "power": _window(*(scale * end for end in POWER_MIXTURE)),
+        "break_in": _window(*(scale * end for end in BREAK_IN_MIXTURE)),
+        "break_in_excess_air": _window(*excess_air),
         "stoichiometric": stoichiometric,
     }
     found.rests_on(carburettor.excess_air_ratio)
@@ -231,6 +239,10 @@ def mixture_result(
     found.rests_on(carburettor.mixture_with_fixed_jets)
     check_mixture(found, mixture=mixture, scale=scale)
     return result | {"now": mixture}
+
+
+def _window(richest: float, leanest: float) -> dict[str, float]:
+    return {"richest": richest, "leanest": leanest}
 
 
 def check_mixture(found: Answer, *, mixture: float, scale: float) -> None:

@@ -7,7 +7,7 @@ from pydantic import Field
 from service.answers.envelope import Answer, QuantityOut, Result, Rule
 from service.answers.inputs import Measured, Number, Request
 from service.calculations import leak_down
-from service.errors import Contradiction
+from service.errors import Contradiction, OutsideValidity
 from service.quantities import FINE_CLEARANCE, PERCENT, PRESSURE, Measure, Quantity, text_of
 
 LEAK_DOWN = Rule(
@@ -160,7 +160,10 @@ def _row(
     found: Answer, number: int, reading: float, supply: float, orifice: float, station_pressure: float, request: LeakDown
 ) -> dict[str, object]:
     """One cylinder."""
-    share = leak_down.leak_share(supply=supply, reading=reading)
+    try:
+        share = leak_down.leak_share(supply=supply, reading=reading)
+    except OutsideValidity as refusal:
+        raise OutsideValidity(f"leak_down/readings/{number - 1}", refusal.reason, refusal.allowed) from None
     found.rests_on(leak_down.leak_share)
     heard = [WHERE_TO_LOOK[sound.at] for sound in request.heard or () if sound.cylinder == number]
     row: dict[str, object] = {"reading": PRESSURE(reading), "share": PERCENT(share)}

@@ -16,7 +16,7 @@ from service.reference.dataset import Dataset
 
 USUAL_SPEEDS = tuple(n * RPM for n in (900, 1500, 2000, 2500, 3000, 4000))
 USUAL_RELIEF = 4e5
-# 0.16 bar: a gauge of class 1.6 and 10 bar.
+# A gauge of class 1.6 and 10 bar, where the dataset says nothing of gauges.
 GAUGE_UNCERTAINTY = 1.6e4
 # The two viscosities are of one oil, so what is left is the thermometer: some 2.5 K, at 3 to 4 % a kelvin.
 VISCOSITY_UNCERTAINTY = 0.1
@@ -73,11 +73,12 @@ def pressure_rows(request: OilRequest, oil: Oil | None, dataset: Dataset, found:
     found.rests_on(oil_pressure_floor)
     known, relief = _known_state(request, oil, dataset, found)
     hot = _hot_viscosity(request, oil) if known is not None else None
+    gauge = _gauge_uncertainty(dataset, found) if hot is not None else 0.0
     rows = []
     for speed in [s.si for s in request.speeds or ()] or USUAL_SPEEDS:
         row: dict[str, Any] = {"speed": SPEED(speed), "pressure": PRESSURE(floor(speed))}
         if known is not None and hot is not None:
-            expected = _expected(known, speed, hot[1], relief)
+            expected = _expected(known, speed, hot[1], relief, gauge)
             row["expected"] = PRESSURE(expected.gauge_pressure, expected.uncertainty)
             row["relief_valve_open"] = expected.relief_open
             if expected.gauge_pressure + expected.uncertainty < floor(speed):
@@ -122,7 +123,7 @@ def wear(request: OilRequest, oil: Oil | None, dataset: Dataset, found: Answer) 
             earlier=_state(request.earlier, oil),
             now=_state(request.reading, oil),
             relief_pressure=relief,
-            gauge_uncertainty=GAUGE_UNCERTAINTY,
+            gauge_uncertainty=_gauge_uncertainty(dataset, found),
             viscosity_uncertainty=VISCOSITY_UNCERTAINTY,
         )
     except OutsideValidity as refusal:
@@ -166,7 +167,7 @@ def _known_state(request: OilRequest, oil: Oil | None, dataset: Dataset, found: 
         return None, relief
     try:
         state = _state(request.reading, oil)
-        _expected(state, state.speed, state.viscosity, relief)
+        _expected(state, state.speed, state.viscosity, relief, 0.0)
     except OutsideValidity as refusal:
         found.cannot_check("pressure to expect at other speeds", [refusal.field.replace("/", ".")], refusal.reason)
         return None, relief
@@ -197,12 +198,20 @@ def _hot_viscosity(request: OilRequest, oil: Oil | None) -> tuple[float, float] 
         return hot.si, oil.nominal(hot.si)
 
 
-def _expected(known: State, speed: float, viscosity: float, relief: float) -> Prediction:
+def _gauge_uncertainty(dataset: Dataset, found: Answer) -> float:
+    gauge = dataset.find("gauges", "pressure-gauge")
+    if gauge is None or not gauge.has("uncertainty"):
+        return GAUGE_UNCERTAINTY
+    found.uses(gauge.fact("uncertainty"))
+    return gauge.si("uncertainty")
+
+
+def _expected(known: State, speed: float, viscosity: float, relief: float, gauge: float) -> Prediction:
     return predicted_pressure(
         known=known,
         speed=speed,
         viscosity=viscosity,
         relief_pressure=relief,
-        gauge_uncertainty=GAUGE_UNCERTAINTY,
+        gauge_uncertainty=gauge,
         viscosity_uncertainty=VISCOSITY_UNCERTAINTY,
     )

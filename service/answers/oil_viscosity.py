@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from math import sqrt
 from typing import Any
 
+from service.answers.engine_facts import engine_fact
 from service.answers.envelope import Answer, Rule, band
 from service.answers.oil_request import OilRequest
 from service.calculations.saybolt import saybolt_seconds
@@ -91,7 +92,7 @@ def find_oil(request: OilRequest, dataset: Dataset, found: Answer) -> Oil | None
         facts = typical.fact("kinematic_viscosity_40"), typical.fact("kinematic_viscosity_100")
         found.uses(*facts)
         return _from_sheet(typical.si("kinematic_viscosity_40"), typical.si("kinematic_viscosity_100"), density, found)
-    if grade := grade_of(request, dataset):
+    if grade := grade_of(request, dataset) or _usual_grade(request, dataset, found):
         return _from_grade(grade, density, dataset, found)
     found.cannot_check(
         "viscosity, climate and pressure at other temperatures",
@@ -144,6 +145,15 @@ def grade_of(request: OilRequest, dataset: Dataset) -> str | None:
     typical = dataset.entity("oils", request.oil, "oil")
     halves = [typical.text(name) for name in ("winter_grade", "grade") if typical.has(name)]
     return "-".join(halves) or None
+
+
+def _usual_grade(request: OilRequest, dataset: Dataset, found: Answer) -> str | None:
+    fact = engine_fact(dataset, "oil-facts", request.engine, "grade")
+    if fact is None:
+        return None
+    found.uses(fact)
+    found.assume("grade", fact.value, "usual of this engine family", fact.source, "common-practice")
+    return fact.value
 
 
 def check_sheet_against_grade(request: OilRequest, dataset: Dataset, found: Answer) -> None:

@@ -2,10 +2,32 @@
 
 from collections.abc import Mapping
 
-from service.answers import cylinder_check, displacement, induction, power_correction, torque
+from service.answers import (
+    clearance,
+    compression,
+    cylinder_check,
+    displacement,
+    ignition,
+    induction,
+    oil,
+    power_correction,
+    shims,
+    torque,
+)
 from service.answers.topic import Topic
 
-TOPICS: tuple[Topic, ...] = (displacement.TOPIC, induction.TOPIC, power_correction.TOPIC, cylinder_check.TOPIC, torque.TOPIC)
+TOPICS: tuple[Topic, ...] = (
+    displacement.TOPIC,
+    compression.TOPIC,
+    induction.TOPIC,
+    power_correction.TOPIC,
+    oil.TOPIC,
+    ignition.TOPIC,
+    cylinder_check.TOPIC,
+    clearance.TOPIC,
+    shims.TOPIC,
+    torque.TOPIC,
+)
 
 BY_NAME: Mapping[str, Topic] = {topic.name: topic for topic in TOPICS}
 BY_PATH: Mapping[str, Topic] = {topic.path: topic for topic in TOPICS}

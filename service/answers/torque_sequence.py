@@ -41,8 +41,8 @@ def sequence_of(found: Answer, request: TorqueRequest, fastener: Entity | None, 
     passes = tightening_passes(torque=torque, order=order, shares=shares)
     rows = [{"share": one.share, "torque": TORQUE(one.torque), "order": list(one.order)} for one in passes]
     found.table = [
-        {"pass": number, "torque": one["torque"], "order": " ".join(str(place) for place in one["order"])}
-        for number, one in enumerate(rows, 1)
+        {"pass": number, "torque": TORQUE(one.torque), "order": " ".join(str(place) for place in one.order)}
+        for number, one in enumerate(passes, 1)
     ]
     return {"order": list(order), "passes": rows, "by": by, "positions": [{"x": x, "y": y} for x, y in positions]}
 

@@ -100,6 +100,15 @@ def credited_parts(
     source="derived",
     locator="piecewise linear readings",
     evidence="derived",
+    example=Example(
+        {
+            "time": np.array([0.0, 4.0]),
+            "speed": np.array([100.0, 300.0]),
+            "edges": np.array([100.0, 150.0, 200.0, 250.0, 300.0]),
+        },
+        1.0,
+        by="by hand: 200 rad/s in 4 s, so 1 s in each band of 50 rad/s",
+    ),
 )
 def time_by_band(*, time: FloatArray, speed: FloatArray, edges: FloatArray, parts: Parts | None = None) -> FloatArray:
     """Time in s in every band between rising edges (the last includes its upper edge), of the counted parts only."""

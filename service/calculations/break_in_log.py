@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from service.calculations.break_in_limits import CELSIUS, RPM
 from service.errors import Contradiction, OutsideValidity
-from service.methods import method
+from service.methods import Example, method
 from service.units import Duration, FloatArray
 
 Mask = NDArray[np.bool_]
@@ -95,7 +95,18 @@ def _median_of_seven(values: FloatArray) -> FloatArray:
     locator="median and median absolute deviation as the robust centre and scale",
     evidence="from-memory",
     valid="seven samples or more, at most 2 s apart; spikes of up to three samples",
+    example=Example(
+        {"windows": np.array([[1.0, 2.0, 3.0, 90.0, 5.0, 6.0, 7.0]]), "centre": np.array([5.0]), "least": 1.0},
+        11.8608,
+        by="by hand: deviations 4, 3, 2, 85, 0, 1, 2 have the median 2; 4 · 1.4826 · 2",
+    ),
 )
+def hampel_limits(*, windows: FloatArray, centre: FloatArray, least: float) -> FloatArray:
+    """How far the middle of each window of seven may lie from its median; never less than ``least``."""
+    limits: FloatArray = np.maximum(least, 4 * 1.4826 * np.median(np.abs(windows - centre[:, None]), axis=1))
+    return limits
+
+
 def hampel_spikes(*, values: FloatArray, least: float) -> Mask:
     """Which samples are spikes; ``least`` is the deviation that no sensor's noise reaches, in the unit of the values."""
     spikes = np.zeros(values.size, dtype=np.bool_)
@@ -106,8 +117,8 @@ def hampel_spikes(*, values: FloatArray, least: float) -> Mask:
     if suspects.size == 0:
         return spikes
     windows = np.lib.stride_tricks.sliding_window_view(np.pad(values, 3, mode="reflect"), 7)[suspects]
-    scale = 1.4826 * np.median(np.abs(windows - centre[suspects, None]), axis=1)
-    spikes[suspects] = np.abs(values[suspects] - centre[suspects]) > 4 * scale
+    limits = hampel_limits(windows=windows, centre=centre[suspects], least=least)
+    spikes[suspects] = np.abs(values[suspects] - centre[suspects]) > limits
     return spikes
 
 

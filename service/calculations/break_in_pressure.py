@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from service.calculations.break_in_limits import CELSIUS, RPM
-from service.methods import method
+from service.methods import Example, method
 from service.units import Duration, FloatArray, Pressure, RotationalSpeed, Temperature, TemperatureDifference
 
 SPEED_CLASS = 250 * RPM
@@ -105,6 +105,16 @@ class Drift(NamedTuple):
     locator="pairs at equal conditions, so that warming oil is not taken for wear; only the half furthest apart in time",
     evidence="derived",
     valid="pairs at least 120 s apart, within 0.5 K (15 K where the viscosity is known), below the relief pressure",
+    example=Example(
+        {
+            "time": np.arange(0.0, 610.0, 5.0),
+            "speed": np.concatenate((np.full(120, 220.0), np.full(2, 290.0))),
+            "pressure": np.concatenate((np.full(60, 300e3), np.full(60, 270e3), np.full(2, 400e3))),
+            "oil_temperature": np.full(122, 360.0),
+        },
+        {"change": -0.1, "span": 595.0, "agreement": 1.0},
+        by="by hand: 3.0 bar for five minutes, then 2.7 bar at the same speed and temperature",
+    ),
 )
 def pressure_drift(
     *,

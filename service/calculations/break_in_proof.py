@@ -7,7 +7,7 @@ import numpy as np
 
 from service.calculations.break_in_credit import longest_dwell, time_by_band
 from service.calculations.break_in_schedule import SAME_SPEED, Body, Segment
-from service.methods import method
+from service.methods import Example, method
 from service.units import Duration, FloatArray, Ratio, RotationalAcceleration, RotationalSpeed
 
 
@@ -88,6 +88,17 @@ def speed_at(*, segments: tuple[Segment, ...], time: FloatArray) -> FloatArray:
     source="derived",
     locator="the plan is a chain of straight lines, so every figure is exact",
     evidence="derived",
+    example=Example(
+        {
+            "body": Body(
+                segments=(Segment(0.0, 10.0, 200.0, 210.0, 2.0, 0), Segment(10.0, 20.0, 210.0, 240.0, 6.0, 1)),
+                edges=(200.0, 220.0, 240.0),
+                hold=11.0,
+            )
+        },
+        {"total": 30.0, "steepest_ramp": 5.0, "lowest_speed": 200.0, "highest_speed": 240.0, "coverage": 1.0},
+        by="by hand: 10 rad/s in 2 s, held 8 s; 30 rad/s in 6 s, held 14 s",
+    ),
 )
 def prove(*, body: Body) -> Proof:
     """Measure the finished set points, without using what made them."""

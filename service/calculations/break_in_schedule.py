@@ -11,7 +11,7 @@ from typing import NamedTuple
 from service.calculations.break_in_limits import RPM
 from service.errors import Contradiction, OutsideValidity
 from service.methods import Example, method
-from service.units import Duration, RotationalAcceleration, RotationalSpeed
+from service.units import Duration, Ratio, RotationalAcceleration, RotationalSpeed
 
 FLAT_TAPPET_FLOOR = 1500 * RPM
 """No flat tappet is run in below this speed: the nose load is highest and the splash smallest at low speed."""
@@ -70,13 +70,25 @@ class Body(NamedTuple):
 @method(
     id="break-in-visiting-order",
     title="Order in which the speed bands are visited",
-    formula="b_k = reverse of the binary digits of k, for k = 0 … 2^m − 1, without those ≥ n; next cycle n − 1 − b_k",
-    symbols={"n": "number of bands", "m": "digits of n − 1", "b_k": "band of visit k, counted from the bottom"},
+    formula="φ(k) = Σ d_j 2^(−j−1) with k = Σ d_j 2^j; bands in the order of 2^m φ(k), without those ≥ n; then n − 1 − b",
+    symbols={"k": "number of the visit", "d_j": "its binary digits", "m": "digits of n − 1", "n": "number of bands"},
     source="van-der-corput-1935",
     locator="radical inverse in base 2",
     evidence="from-memory",
-    valid="two bands or more",
+    valid="whole numbers from zero",
+    example=Example({"visit": 6}, 0.375, by="by hand: 6 = 110₂, mirrored at the point 0.011₂ = 3/8"),
 )
+def radical_inverse(*, visit: int) -> Ratio:
+    """Van der Corput's number of a visit, from 0 to 1: its binary digits mirrored at the point.
+
+    Raises:
+        OutsideValidity: the number of the visit is negative.
+    """
+    if visit < 0:
+        raise OutsideValidity("visit", "Visits are counted from zero.", "≥ 0")
+    return int(f"{visit:b}"[::-1], 2) / (1 << max(1, visit.bit_length()))
+
+
 def visiting_order(*, bands: int, cycles: int) -> list[int]:
     """Bands in the order of their visits; each cycle visits every band once and never the one just left.
 
@@ -85,9 +97,8 @@ def visiting_order(*, bands: int, cycles: int) -> list[int]:
     """
     if bands < 2 or cycles < 1:
         raise OutsideValidity("band_width", "The run needs at least two speed bands; send a narrower band width.", "≥ 2")
-    digits = (bands - 1).bit_length()
-    reversed_digits = (int(f"{k:0{digits}b}"[::-1], 2) for k in range(2**digits))
-    straight = [band for band in reversed_digits if band < bands]
+    places = 2 ** (bands - 1).bit_length()
+    straight = [band for visit in range(places) if (band := int(places * radical_inverse(visit=visit))) < bands]
     mirrored = [bands - 1 - band for band in straight]
     order: list[int] = []
     for cycle in range(cycles):

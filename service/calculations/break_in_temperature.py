@@ -119,6 +119,11 @@ class Plateau(NamedTuple):
     locator="first-order warming; the linear part solved in closed form, τ by narrowing a grid",
     evidence="derived",
     valid="six minutes of warming or more at about the same load; none is given while the curve does not bend",
+    example=Example(
+        {"time": np.arange(0.0, 720.0, 6.0), "temperature": 391.15 - 98.0 * np.exp(-np.arange(0.0, 720.0, 6.0) / 300.0)},
+        {"temperature": 391.15, "time_constant": 300.0},
+        by="the curve it was made of: from 20 °C to 118 °C with 300 s",
+    ),
 )
 def temperature_plateau(*, time: FloatArray, temperature: FloatArray) -> Plateau | None:
     """Fit the warm-up of one uninterrupted run, or ``None`` where it tells nothing yet."""

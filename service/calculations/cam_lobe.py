@@ -105,10 +105,15 @@ def _relative_lift(place: Ratio, exponent: Ratio, terms: LobeCoefficients) -> Ra
 
 def _place_of_lift(share: Ratio, exponent: Ratio) -> Ratio:
     """Where over the half-width the lift has fallen to ``share``: one place, because the polynomial falls steadily."""
-    if share <= 0:
+    if share < 1e-9:
         return 1.0
     terms = lobe_coefficients(exponent=exponent)
-    return find_root(lambda place: _relative_lift(place, exponent, terms) - share, 0.0, 1.0)
+
+    def surplus(place: float) -> float:
+        # At the base circle the terms cancel to a last bit that may exceed the share, so there it is set.
+        return (_relative_lift(place, exponent, terms) if place < 1 else 0.0) - share
+
+    return find_root(surplus, 0.0, 1.0)
 
 
 def lobe_from_durations(

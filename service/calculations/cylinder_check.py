@@ -136,9 +136,10 @@ def against_band(*, pressure: Pressure, low: Pressure, high: Pressure) -> Band:
     """
     if low > high:
         raise Contradiction(("low", "high"), "The low end of the band is above its high end; exchange them.")
-    if pressure < low:
+    # The ends belong to the band, also after a conversion has moved them by a last bit.
+    if pressure < low * (1 - 1e-9):
         return "below"
-    return "above" if pressure > high else "within"
+    return "above" if pressure > high * (1 + 1e-9) else "within"
 
 
 class WetReading(NamedTuple):

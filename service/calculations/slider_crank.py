@@ -57,10 +57,9 @@ def crank_radius(*, stroke: Length, rod_length: Length, pin_offset: Length = 0.0
     require_positive(stroke=stroke, rod_length=rod_length)
     offset = abs(pin_offset)
     rise = rod_length * rod_length - stroke * stroke / 4
-    if rise > offset * offset:
-        radius = stroke / 2 * sqrt(1 - offset * offset / rise)
-        if rod_length > radius + offset:
-            return radius
+    # The longest stroke has r = l − |e|, so that rise = l |e|; beyond it the formula answers another mechanism.
+    if rise > rod_length * offset:
+        return stroke / 2 * sqrt(1 - offset * offset / rise)
     fields = ("stroke", "rod_length", "pin_offset") if offset else ("stroke", "rod_length")
     raise Contradiction(
         fields,

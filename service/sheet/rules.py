@@ -118,32 +118,6 @@ CROSS_CHECKS: tuple[CrossCheck, ...] = (
         "The rocker sweep at half lift was not recorded.",
     ),
     _must_be_yes(
-        "wrench_certificate_in_date",
-        _rule(
-            "wrench-overdue",
-            "caution",
-            "closing-up",
-            "the torque wrench was last checked more than twelve months ago",
-            "Twelve months, or 5,000 clicks, is the standard's interval.",
-            "Have it checked before the case is closed.",
-            "iso-6789-1-2017",
-            "standard",
-        ),
-        "The torque wrench is out of date.",
-    ),
-    _must_be_yes(
-        "pressure_gauge_fitted",
-        _rule(
-            "no-pressure-gauge",
-            "fix",
-            "pre-start",
-            "a first run with a warning lamp only",
-            "The lamp goes out at 0.15 to 0.45 bar: above idle it says nothing.",
-            "Fit a gauge before the first start, if only for the run.",
-        ),
-        "There is no oil-pressure gauge.",
-    ),
-    _must_be_yes(
         "oil_filled_with_external",
         _rule(
             "external-oil-not-counted",
@@ -178,18 +152,6 @@ CROSS_CHECKS: tuple[CrossCheck, ...] = (
             "Go on priming, within the starter's duty, or find the blocked way.",
         ),
         "No oil was seen at the farthest rocker.",
-    ),
-    _must_be_yes(
-        "static_timing_recorded",
-        _rule(
-            "static-timing-absent",
-            "stop",
-            "pre-start",
-            "no static timing recorded before the first start",
-            "Long cranking wipes the cam's lubricant away; a backfire can set the fuel alight.",
-            "Set it by lamp, turning forward only, and write it down.",
-        ),
-        "Static timing was not recorded.",
     ),
     _must_be_yes(
         "float_bowl_filled",

@@ -15,6 +15,13 @@ from service.calculations.break_in_temperature import buckets, fastest_rise, tem
 from service.errors import Contradiction, OutsideValidity
 
 Array = NDArray[np.float64]
+
+
+def floats(values: object) -> Array:
+    """An array of floats for the type checker."""
+    return np.asarray(values, dtype=np.float64)
+
+
 speeds = st.lists(st.floats(0, 400), min_size=2, max_size=60)
 
 
@@ -58,7 +65,7 @@ def test_hampel_leaves_steps_ramps_and_short_series_alone() -> None:
 def test_order_duplicates_and_rows_are_on_record() -> None:
     """Rows keep the caller's count through sorting; the first of every time stays."""
     time = np.concatenate((np.arange(0.0, 100.0), [50.0, 20.0, 99.5]))
-    log = clean_log(time=time, speed=np.arange(time.size) + 100.0)
+    log = clean_log(time=time, speed=floats(np.arange(time.size) + 100.0))
     assert log.duplicates == 2
     assert log.unordered == 2
     assert np.all(np.diff(log.time) > 0)
@@ -177,7 +184,7 @@ def test_credit_against_dense_sampling(values: list[float], floor: float, seed: 
 
 @given(values=speeds, low=st.floats(1, 300), more=st.floats(1, 90))
 def test_credit_falls_as_the_floor_rises(values: list[float], low: float, more: float) -> None:
-    time = np.arange(len(values)) * 2.0
+    time = floats(np.arange(len(values)) * 2.0)
     speed = np.array(values)
     lower = credited_time(time=time, speed=speed, floor_speed=low, gap=5.0)
     assert credited_time(time=time, speed=speed, floor_speed=low + more, gap=5.0) <= lower + 1e-9
@@ -202,7 +209,7 @@ def test_not_negative_of_lines() -> None:
 @settings(max_examples=60)
 @given(values=speeds)
 def test_band_times_add_up_and_agree_with_dense_sampling(values: list[float]) -> None:
-    time = np.arange(len(values)) * 1.5
+    time = floats(np.arange(len(values)) * 1.5)
     speed = np.array(values)
     edges = np.linspace(0, 400, 9)
     times = time_by_band(time=time, speed=speed, edges=edges)

@@ -70,11 +70,9 @@ def close(case: dict[str, Any], key: str, found: float, expected: dict[str, Any]
 
 
 def turns(stroke: float, rod_length: float, pin_offset: float = 0.0) -> bool:
-    """Whether such a crank goes round, decided without the code under test."""
-    rise = rod_length**2 - stroke**2 / 4
-    if rise <= pin_offset**2:
-        return False
-    return rod_length > stroke / 2 * sqrt(1 - pin_offset**2 / rise) + abs(pin_offset) + 1e-6
+    """Whether such a crank goes round, decided without the code under test: shorter than the stroke of r = l − |e|."""
+    longest = sqrt((2 * rod_length - abs(pin_offset)) ** 2 - pin_offset**2) if rod_length > abs(pin_offset) else 0.0
+    return stroke < longest * (1 - 1e-9)
 
 
 def kinematics(case: dict[str, Any]) -> dict[str, float]:

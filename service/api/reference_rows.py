@@ -1,0 +1,160 @@
+"""Reference rows as bytes: made once each, then only joined and sent."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import quote
+
+import orjson
+
+from service.faces.csv_face import encode
+from service.quantities import convert
+from service.reference.dataset import Dataset, Entity, Fact
+from service.reference.schema import DECIMAL
+from service.reference.tables import TABLES
+from service.vocabulary import DIMENSIONS
+
+COLUMNS = ("id", "property", "value", "unit", "si", "si_unit", "source", "locator", "evidence", "preferred", "note", "dataset")
+FILTERS: Mapping[str, Callable[[Fact], str]] = {
+    "id": lambda fact: fact.id,
+    "property": lambda fact: fact.property,
+    "value": lambda fact: fact.value,
+    "unit": lambda fact: fact.unit,
+    "source": lambda fact: fact.source,
+    "evidence": lambda fact: fact.evidence,
+    "preferred": lambda fact: "yes" if fact.preferred else "no",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One fact with its bytes in either face."""
+
+    fact: Fact
+    json: bytes
+    csv: bytes
+
+
+class Rows:
+    """The rows of every version. What is asked for first is made first; nothing is made twice."""
+
+    def __init__(self) -> None:
+        self._lines: dict[tuple[str, str], tuple[Line, ...]] = {}
+        self._entities: dict[tuple[str, str, str], bytes] = {}
+
+    def lines(self, dataset: Dataset, table: str) -> tuple[Line, ...]:
+        """Every fact of a table in the order of its file."""
+        key = dataset.version, table
+        found = self._lines.get(key)
+        if found is None:
+            facts = [fact for entity in dataset.entities(table) for fact in entity.facts]
+            found = tuple(Line(fact, orjson.dumps(_row(fact, dataset)), _csv(fact, dataset)) for fact in facts)
+            self._lines[key] = found
+        return found
+
+    def entity(self, dataset: Dataset, entity: Entity) -> bytes:
+        """One thing with all its facts, in JSON."""
+        key = dataset.version, entity.table, entity.id
+        found = self._entities.get(key)
+        if found is None:
+            found = orjson.dumps(_document(entity, dataset))
+            self._entities[key] = found
+        return found
+
+
+def chosen(lines: Sequence[Line], dataset: Dataset, table: str, filters: Mapping[str, str]) -> list[Line]:
+    """The rows that pass every filter: by a column of the file, or by what the thing's property has in force."""
+    found = list(lines)
+    for name, wanted in filters.items():
+        if name in FILTERS:
+            column = FILTERS[name]
+            found = [line for line in found if column(line.fact) == wanted]
+        else:
+            fitting = {it.id for it in dataset.entities(table) if it.has(name) and it.text(name) == wanted}
+            found = [line for line in found if line.fact.id in fitting]
+    return found
+
+
+def csv_page(lines: Iterable[Line]) -> bytes:
+    """Rows as CSV with their heading."""
+    return _HEADING + b"".join([line.csv for line in lines])
+
+
+def address(table: str, id: str, version: str) -> str:
+    """The address of a thing below a pinned version."""
+    return f"/v1/reference/{table}/{quote(id)}?dataset={version}"
+
+
+def stamp(dataset: Dataset) -> dict[str, str]:
+    """Version and sum, as every answer carries them."""
+    return {"version": dataset.version, "sha256": dataset.sha256}
+
+
+def plain(fact: Fact) -> dict[str, Any]:
+    """A fact as it is answered: the printed value with its unit, the same in SI, and where it is from."""
+    number = fact.si is not None and DECIMAL.fullmatch(fact.value) is not None
+    return {
+        "value": float(fact.value) if number else fact.value,
+        "unit": fact.unit,
+        "printed": fact.printed,
+        "si": None if fact.si is None else {"value": _rounded(fact.si), "unit": si_unit(fact.unit)},
+        "source": fact.source,
+        "locator": fact.locator,
+        "evidence": fact.evidence,
+        "preferred": fact.preferred,
+        "note": fact.note,
+    }
+
+
+def si_unit(unit: str) -> str:
+    """The SI unit of what a printed unit measures."""
+    return DIMENSIONS[convert(1.0, unit)[0]].si if unit else "1"
+
+
+def _rounded(si: float) -> float:
+    return float(f"{si:.12g}")
+
+
+def _row(fact: Fact, dataset: Dataset) -> dict[str, Any]:
+    return {
+        "id": fact.id,
+        "property": fact.property,
+        **plain(fact),
+        "links": {"self": address(fact.table, fact.id, dataset.version), "source": f"/v1/sources/{fact.source}"},
+    }
+
+
+def _document(entity: Entity, dataset: Dataset) -> dict[str, Any]:
+    version = dataset.version
+    links = {"self": address(entity.table, entity.id, version), "table": f"/v1/reference/{entity.table}?dataset={version}"}
+    properties: dict[str, Any] = {}
+    for name in entity.properties:
+        fact = entity.fact(name)
+        properties[name] = {**plain(fact), "others": [plain(other) for other in entity.alternatives(name)]}
+        target = TABLES[entity.table].properties[name].table
+        if target:
+            links[name] = address(target, fact.value, version)
+    return {"table": entity.table, "id": entity.id, "properties": properties, "dataset": stamp(dataset), "links": links}
+
+
+def _csv(fact: Fact, dataset: Dataset) -> bytes:
+    number = fact.si is not None and DECIMAL.fullmatch(fact.value) is not None
+    value = _Number(fact.value) if number else fact.value
+    si = None if fact.si is None else _rounded(fact.si)
+    unit = None if si is None else si_unit(fact.unit)
+    preferred = "yes" if fact.preferred else "no"
+    place = [fact.source, fact.locator, fact.evidence, preferred, fact.note, dataset.version]
+    return encode([[fact.id, fact.property, value, fact.unit, si, unit, *place]])
+
+
+class _Number:
+    """A printed number: written digit by digit as it stands in the source, and no text to a spreadsheet's guard."""
+
+    def __init__(self, printed: str) -> None:
+        self.printed = printed
+
+    def __str__(self) -> str:
+        return self.printed
+
+
+_HEADING = encode([COLUMNS])

@@ -1,0 +1,49 @@
+"""Every operation of the OpenAPI document under generated requests, good and bad, with a fixed seed.
+
+Referee: schemathesis, which reads the document as any client does. A request of its making may be refused, but only as the
+document says, and the answer must be what the document promises.
+"""
+
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, settings
+from schemathesis.checks import CHECKS
+from schemathesis.core.transport import Response
+from schemathesis.generation.modes import GenerationMode
+
+from service.app import create_app
+from service.settings import Settings
+from tests.trust.leaks import INSIDE
+
+EXAMPLES = 300
+
+_app = create_app(Settings(log_requests=False))
+schema = schemathesis.openapi.from_asgi("/openapi.json", _app)
+schema.config.seed = 86_073
+schema.config.generation.update(modes=[GenerationMode.POSITIVE, GenerationMode.NEGATIVE])
+
+PROMISES = [
+    CHECKS.get_one(name)
+    for name in (
+        "not_a_server_error",
+        "status_code_conformance",
+        "content_type_conformance",
+        "response_headers_conformance",
+        "response_schema_conformance",
+        "unsupported_method",
+    )
+]
+
+
+@schema.parametrize()
+@settings(
+    max_examples=EXAMPLES,
+    deadline=None,
+    derandomize=True,
+    database=None,
+    suppress_health_check=list(HealthCheck),
+)
+def test_every_operation_keeps_what_the_document_promises(case: schemathesis.Case) -> None:
+    answer: Response = case.call()
+    case.validate_response(answer, checks=PROMISES)
+    assert INSIDE.search(answer.text) is None
