@@ -10,12 +10,8 @@ from service.answers.envelope import Answer
 from service.answers.topic import Example, Topic
 from service.calculations.clearance import capable_uncertainty, decide, length_at_reference_temperature
 from service.errors import MissingInput
-from service.quantities import FINE_CLEARANCE, Kind
+from service.quantities import FINE_CLEARANCE
 from service.reference.dataset import Dataset, Entity
-
-# A measured diameter, to the micrometre.
-DIAMETER = Kind("length", "mm", "in", 3, 4)
-ROOM_TEMPERATURE = 293.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +139,7 @@ def _warmth(found: Answer, request: ClearanceRequest, dataset: Dataset) -> None:
         gauge_expansion=steel.si("expansion"),
         gauge_temperature=request.gauge_temperature.si,
     )
-    found.result["diameter_at_20_degrees"] = DIAMETER(at_20)
+    found.result["diameter_at_20_degrees"] = FINE_CLEARANCE(at_20)
 
 
 def _advice(found: Answer, request: ClearanceRequest, dataset: Dataset, fit: Entity | None) -> list[str]:
@@ -186,7 +182,13 @@ TOPIC = Topic(
         ),
         Example(
             "Top ring in its barrel",
-            {"fit": "ring-gap-top", "low": "0.0035 in", "measured": "0.016 in", "gauge": "feeler", "bore": "86 mm"},
+            {
+                "engine": "air-cooled-flat-four",
+                "fit": "ring-gap-top",
+                "measured": "0.015 in",
+                "gauge": "feeler",
+                "bore": "86 mm",
+            },
         ),
         Example(
             "A forged piston in place of a strutted one",

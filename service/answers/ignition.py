@@ -3,7 +3,7 @@
 from service.answers.envelope import Answer, BandOut, QuantityOut, Result
 from service.answers.ignition_advance import check_advance, check_static, curve, find_total
 from service.answers.ignition_leads import leads
-from service.answers.ignition_marks import found_mark, light, mark
+from service.answers.ignition_marks import found_mark, light, mark, side
 from service.answers.ignition_points import after_gap_change, dwell, lobes_of, plug_gap, timing_shift
 from service.answers.ignition_request import IgnitionRequest
 from service.answers.topic import Example, Topic
@@ -21,8 +21,9 @@ class MarkOut(Result):
 
 
 class MarksOut(Result):
-    """The marks to make, from the top-dead-centre mark against the crank's rotation (before top dead centre)."""
+    """The marks to make. Advance lies ahead of the top-dead-centre mark: on the side to which the pulley turns."""
 
+    side: str
     total: MarkOut
     static: MarkOut | None
 
@@ -112,7 +113,7 @@ def answer(request: IgnitionRequest, dataset: Dataset) -> Answer:
         "total_advance": ANGLE(total),
         "static_advance": None if static is None else ANGLE(static),
         "weight_advance": None if static is None else ANGLE(total - static),
-        "marks": {"total": mark(total, diameter), "static": None if static is None else mark(static, diameter)},
+        "marks": {"side": side(request, dataset, found), "total": mark(total, diameter), "static": None if static is None else mark(static, diameter)},
         "curve": curve(request, static, diameter, found),
         "dwell": dwell(request, lobes, found),
         "dwell_timing_shift": timing_shift(request, lobes, found),

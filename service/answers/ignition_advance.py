@@ -74,8 +74,8 @@ def check_static(request: IgnitionRequest, dataset: Dataset, found: Answer) -> N
     """Whether the static timing is set, and not earlier than the engine stands."""
     if request.static_timing_set is False:
         found.find(STATIC_TIMING_ABSENT, ("static_timing_set",), "The static timing is not set yet.")
-    elif request.static_timing_set is None:
-        found.cannot_check("static timing set before the first start", ["static_timing_set"])
+    elif request.static_timing_set is None and request.static_advance is None:
+        found.cannot_check("static timing set before the first start", ["static_advance"])
     limit = engine_fact(dataset, "ignition", request.engine, "static_advance_limit")
     if limit is None or limit.si is None or request.static_advance is None:
         return

@@ -9,6 +9,7 @@ from service.calculations.dead_centre import angle_from_arc, angle_from_chord, r
 from service.calculations.ignition import DEGREE, timing_light
 from service.errors import MissingInput, OutsideValidity
 from service.quantities import ANGLE, LENGTH, text_of
+from service.reference.dataset import Dataset
 
 WASTED_SPARK_DOUBLING = Rule(
     code="wasted-spark-doubling",
@@ -20,6 +21,18 @@ WASTED_SPARK_DOUBLING = Rule(
     source="common-practice",
     evidence="common-practice",
 )
+
+
+def side(request: IgnitionRequest, dataset: Dataset, found: Answer) -> str:
+    """Side of the top-dead-centre mark on which advance lies: a mark that passes the pointer first lies ahead of it."""
+    if request.rotation is not None:
+        return request.rotation
+    entity = next((e for owner in dataset.lineage(request.engine or "") if (e := dataset.find("engines", owner))), None)
+    if entity is not None and entity.has("rotation"):
+        found.uses(entity.fact("rotation"))
+        return "anticlockwise" if entity.text("rotation").startswith("anticlockwise") else "clockwise"
+    found.assume("rotation", "clockwise", "usual, seen from the pulley", "common-practice", "common-practice")
+    return "clockwise"
 
 
 def mark(angle: float, diameter: float) -> dict[str, Any]:

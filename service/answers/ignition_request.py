@@ -4,7 +4,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import Field
 
-from service.answers.inputs import FiringOrder, Id, Measured, Number, Request, Speed
+from service.answers.inputs import FiringOrder, Id, Measured, Number, Request, Rotation, Speed
 from service.quantities import Quantity
 
 StaticAdvance: TypeAlias = Annotated[
@@ -54,6 +54,7 @@ class IgnitionRequest(Request):
         Quantity,
         Measured("length", "30 .. 600 mm", "100 .. 220 mm", "145 mm", "Diameter, not radius, of the marked rim."),
     ]
+    rotation: Rotation | None = None
     total_advance: TotalAdvance | None = None
     static_advance: StaticAdvance | None = None
     static_timing_set: bool | None = None

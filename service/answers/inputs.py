@@ -242,6 +242,9 @@ FiringOrder: TypeAlias = Annotated[
     Field(description="Firing order as it is read out, such as 1-4-3-2.", examples=["1-4-3-2"]),
 ]
 Tappet: TypeAlias = Literal["flat", "hydraulic", "mushroom", "roller"]
+Rotation: TypeAlias = Annotated[
+    Literal["clockwise", "anticlockwise"], Field(description="Of the crank, seen from the end that carries the marks.")
+]
 
 
 def field_specs(model: type[BaseModel]) -> Mapping[str, Measured | Number]:

@@ -1,15 +1,18 @@
 """The shims from the drawer that bring an end play into its limits, and the next best."""
 
-from typing import Annotated
+from dataclasses import dataclass
+from typing import Annotated, Any
 
-from pydantic import Field
+from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, core_schema
 
 from service.answers.envelope import Answer, QuantityOut, Result, Rule
 from service.answers.inputs import Id, Measured, Number, Request
 from service.answers.topic import Example, Topic
 from service.calculations.shims import MOST_KINDS, ShimStack, best_shims, choose_shims
 from service.errors import MissingInput
-from service.quantities import FINE_CLEARANCE, NotAQuantity, Quantity, parse_text, text_of
+from service.quantities import FINE_CLEARANCE, Quantity, parse_text, text_of
 from service.reference.dataset import Dataset
 
 SHIMS_DO_NOT_FIT = Rule(
@@ -36,6 +39,24 @@ SHIM_PLAY_UNPROVED = Rule(
 _PLAY = ("length", "0 .. 1.5 mm", "0.02 .. 0.5 mm", "0.10 mm")
 
 
+@dataclass(frozen=True)
+class MeasuredText(Measured):
+    """A quantity as the key of a mapping: checked like any other, and kept as the text that was sent."""
+
+    def text(self, given: Any) -> str:
+        """The text, once it is known to be a quantity within its range."""
+        self.parse(given)
+        return str(given)
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Validate with :meth:`text`."""
+        return core_schema.no_info_plain_validator_function(self.text)
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        """The text form of a quantity."""
+        return {"type": "string", "maxLength": 40, "description": self.meaning, "examples": [self.example]}
+
+
 class ShimsRequest(Request):
     """The gap measured without shims, the limits of the play, how many shims are fitted, and the drawer."""
 
@@ -48,7 +69,7 @@ class ShimsRequest(Request):
     pick: Annotated[int, Number(1, 6, (1, 4), integer=True, example=3, meaning="How many shims are fitted at once.")]
     stock: Annotated[
         dict[
-            Annotated[str, Field(max_length=40)],
+            Annotated[str, MeasuredText("length", "0.05 .. 2 mm", "0.1 .. 1.5 mm", "0.34 mm", "Thickness of the shim.")],
             Annotated[int, Number(0, 1000, integer=True, example=2, meaning="How many there are.")],
         ],
         Field(
@@ -94,13 +115,13 @@ def answer(request: ShimsRequest, dataset: Dataset) -> Answer:
     """The best stack from the stock.
 
     Raises:
-        MissingInput: no limits, or a thickness without its unit.
-        OutsideValidity: a thickness is out of range, or the stock holds too few.
+        MissingInput: no limits.
+        OutsideValidity: the stock holds too few shims.
         Contradiction: the limits or the target are not in order.
     """
     found = Answer(result={})
     low, high = _limits(found, request, dataset)
-    stock = [(_thickness(text), count) for text, count in request.stock.items()]
+    stock = [(parse_text(text, "length").si, count) for text, count in request.stock.items()]
     choice = choose_shims(
         gap=request.gap.si,
         low=low,
@@ -128,7 +149,7 @@ def answer(request: ShimsRequest, dataset: Dataset) -> Answer:
     found.result["total_needed_high"] = FINE_CLEARANCE(request.gap.si - low)
     found.result["low"] = FINE_CLEARANCE(low)
     found.result["high"] = FINE_CLEARANCE(high)
-    stacks = [choice.best, *choice.alternatives] if choice.best else list(choice.nearest)
+    stacks = choice.nearest if choice.best is None else (choice.best, *choice.alternatives)
     found.table = [
         {
             "rank": rank,
@@ -137,7 +158,6 @@ def answer(request: ShimsRequest, dataset: Dataset) -> Answer:
             "end_play": FINE_CLEARANCE(stack.end_play),
         }
         for rank, stack in enumerate(stacks, 1)
-        if stack is not None
     ]
     _check_proof(found, request, choice.best, low, high)
     return found
@@ -161,14 +181,6 @@ def _limits(found: Answer, request: ShimsRequest, dataset: Dataset) -> tuple[flo
     return (low.si if low else fit.si("low")), (high.si if high else fit.si("high"))
 
 
-def _thickness(text: str) -> float:
-    """Thickness in m of one line of the stock."""
-    try:
-        return parse_text(text, "length").si
-    except NotAQuantity as problem:
-        raise MissingInput("stock", f"Each thickness is a length with its unit. {problem.detail}", "0.34 mm") from None
-
-
 def _shown(stack: ShimStack) -> dict[str, object]:
     return {
         "shims": [FINE_CLEARANCE(thickness) for thickness in stack.thicknesses],
@@ -186,10 +198,8 @@ def _check_proof(found: Answer, request: ShimsRequest, best: ShimStack | None, l
         return
     margin = min(best.end_play - low, high - best.end_play)
     if margin < request.uncertainty.si - 1e-12:
-        message = (
-            f"{text_of(FINE_CLEARANCE(best.end_play))} is {text_of(FINE_CLEARANCE(margin))} from its limit; the gap is known to "
-            f"{text_of(FINE_CLEARANCE(request.uncertainty.si))}."
-        )
+        play, away, known = (text_of(FINE_CLEARANCE(x)) for x in (best.end_play, margin, request.uncertainty.si))
+        message = f"{play} is {away} from its limit; the gap is known to {known}."
         found.find(SHIM_PLAY_UNPROVED, ("gap", "uncertainty"), message)
 
 

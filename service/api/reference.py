@@ -6,6 +6,7 @@ version never changes and says so to caches.
 
 from collections.abc import Callable, Mapping
 from typing import Any, cast
+from urllib.parse import quote
 
 import orjson
 from starlette.routing import BaseRoute, Match
@@ -18,7 +19,7 @@ from service.api.calculators import ProblemFound
 from service.api.negotiation import face_for
 from service.api.problems import problem_of
 from service.api.reference_query import CONTROLS, Asked
-from service.api.reference_rows import FILTERS, Rows, address, chosen, csv_page, stamp
+from service.api.reference_rows import FILTERS, Ready, Rows, chosen, csv_page, stamp
 from service.api.refusal import Refusal
 from service.api.responses import (
     IMMUTABLE,
@@ -42,17 +43,19 @@ from service.reference.tables import TABLES
 
 ALLOW = (b"allow", b"GET, HEAD, OPTIONS")
 WORDS = ("datasets", "reference", "sources", "methods", "units", "findings", "versions")
+SHAPE = b"1"  # raised when the form of a list changes, so that no cache keeps the old one
 CHANGE_COLUMNS = ("change", "table", "id", "property", "source", "before", "after", "cause")
 
 
 class Page:
-    """What an address answers: the bytes, what decides them, and how long they hold."""
+    """What an address answers: the bytes, their entity tag, and how long they hold."""
 
-    def __init__(self, dataset: Dataset, body: Callable[[], bytes], *, face: str = "json", pinned: bool = False) -> None:
+    def __init__(self, dataset: Dataset, body: Callable[[], bytes], tag: bytes, face: str, cache: tuple[bytes, bytes]) -> None:
         self.dataset = dataset
         self.body = body
+        self.tag = tag
         self.face = face
-        self.cache = PINNED if pinned else UNPINNED
+        self.cache = cache
         self.extra: Headers = []
 
 
@@ -91,10 +94,9 @@ class Reference(BaseRoute):
             slug, detail, errors, extra = found.problem
             await respond_problem(sender, *problem_of(slug, detail, errors, **extra))
             return
-        tag = entity_tag(scope["path"].encode(), scope["query_string"], page.face.encode(), page.dataset.sha256.encode())
-        headers = [*answer_headers(page.face, page.dataset.version), (b"etag", tag), page.cache, *page.extra]
-        if matches(header_map(scope["headers"]).get(b"if-none-match"), tag):
-            await respond(sender, 304, [field for field in headers if field[0] != b"content-type"])
+        headers = [*answer_headers(page.face, page.dataset.version), (b"etag", page.tag), page.cache, *page.extra]
+        if matches(header_map(scope["headers"]).get(b"if-none-match"), page.tag):
+            await respond(sender, 304, headers[1:])  # all but the content type
             return
         await respond(sender, 200, headers, page.body())
 
@@ -117,119 +119,130 @@ class Reference(BaseRoute):
 
     def _reference(self, rest: str, scope: Scope) -> Page:
         table, _, id = rest.partition("/")
+        if rest and not id:
+            return self._table(rest, scope)
+        asked = reference_query.read(scope["query_string"], ("dataset", "format"), ())
+        held = self.library.get(asked.dataset)
         if not rest:
-            asked = reference_query.read(scope["query_string"], ("dataset", "format"), ())
-            return self._document(asked, scope, catalogue.tables)
-        if id:
-            asked = reference_query.read(scope["query_string"], ("dataset", "format"), ())
-            held = self.library.get(asked.dataset)
-            entity = held.entity(table, id, "id" if table in held.tables else "table")
-            _only_json(asked, scope)
-            page = Page(held, lambda: self.rows.entity(held, entity))
-            page.cache = IMMUTABLE if asked.dataset else UNPINNED
-            page.extra = [(b"content-location", address(table, entity.id, held.version).encode())]
-            return page
-        if rest.endswith("/") or table not in TABLES:
-            raise NotInDataset("table", "table", table, TABLES)
-        return self._table(table, scope)
+            return self._document(asked, held, scope, "tables", lambda: catalogue.tables(held))
+        entity = held.entity(table, id, "id" if table in held.tables else "table")
+        _only_json(asked, scope)
+        ready = self.rows.entity(held, entity)
+        page = Page(held, lambda: ready.body, ready.tag, "json", IMMUTABLE if asked.dataset else UNPINNED)
+        page.extra = [(b"content-location", ready.location)]
+        return page
 
     def _table(self, table: str, scope: Scope) -> Page:
+        if table not in TABLES:
+            raise NotInDataset("table", "table", table, TABLES)
         properties = tuple(name for name in TABLES[table].properties if name not in CONTROLS)
         asked = reference_query.read(scope["query_string"], CONTROLS, (*FILTERS, *properties))
         held = self.library.get(asked.dataset)
-        face = face_for(asked.format, _accept(scope), ("json", "csv"))
         found = chosen(self.rows.lines(held, table), held, table, asked.filters)
         lines = found[asked.start : asked.start + asked.limit]
-
-        def body() -> bytes:
-            if face == "csv":
-                return csv_page(lines)
-            head = {"table": table, "title": TABLES[table].title, "count": len(found), "dataset": stamp(held), "links": links}
-            return orjson.dumps({**head, "rows": [orjson.Fragment(line.json) for line in lines]})
-
-        page, links = self._paged(asked, held, len(found), scope["path"], face, body)
-        return page
+        head = {"table": table, "title": TABLES[table].title}
+        return self._paged(
+            asked,
+            held,
+            scope,
+            len(found),
+            as_csv=lambda: csv_page(lines),
+            as_json=lambda: {**head, "rows": [orjson.Fragment(line.json) for line in lines]},
+        )
 
     def _datasets(self, rest: str, scope: Scope) -> Page:
-        if not rest:
-            asked = reference_query.read(scope["query_string"], ("format",), ())
-            _only_json(asked, scope)
-            return Page(self.library.newest, lambda: orjson.dumps(catalogue.datasets(self.library)))
         version, _, what = rest.partition("/")
         if what not in ("", "changes"):
             raise Refusal("not-found")
-        held = self.library.get(version)
-        if what == "changes":
-            return self._changes(held, scope)
+        if what:
+            return self._changes(self.library.get(version), scope)
         asked = reference_query.read(scope["query_string"], ("format",), ())
-        _only_json(asked, scope)
-        return Page(held, lambda: orjson.dumps(catalogue.dataset(held, self.library)), pinned=True)
+        if not version:
+            return self._document(asked, self.library.newest, scope, "datasets", lambda: catalogue.datasets(self.library))
+        held = self.library.get(version)
+        return self._document(asked, held, scope, "dataset", lambda: catalogue.dataset(held, self.library))
 
     def _changes(self, held: Dataset, scope: Scope) -> Page:
         asked = reference_query.read(scope["query_string"], ("format", "limit", "cursor"), ("since",))
         since = asked.filters.get("since") or _before(self.library, held)
         if asked.dataset not in (None, held.version):
-            detail = "This cursor belongs to another version; follow links.next, or start without a cursor."
-            raise ProblemFound(("invalid-input", "", [{"parameter": "cursor", "code": "not-a-cursor", "detail": detail}], {}))
-        face = face_for(asked.format, _accept(scope), ("json", "csv"))
-        found = self._once(("changes", f"{since}-{held.version}"), lambda: self.library.diff(since, held.version))
+            raise ProblemFound(("invalid-input", "", [reference_query.NOT_A_CURSOR], {}))
+        before = self.library.get(since).version
+        found = self._once(("changes", f"{before}-{held.version}"), lambda: self.library.diff(before, held.version))
         part = found[asked.start : asked.start + asked.limit]
+        return self._paged(
+            asked,
+            held,
+            scope,
+            len(found),
+            as_csv=lambda: encode([CHANGE_COLUMNS, *(_change_cells(it) for it in part)]),
+            as_json=lambda: {"since": before, "until": held.version, "changes": [catalogue.change(it) for it in part]},
+        )
+
+    def _paged(
+        self,
+        asked: Asked,
+        held: Dataset,
+        scope: Scope,
+        total: int,
+        *,
+        as_csv: Callable[[], bytes],
+        as_json: Callable[[], dict[str, Any]],
+    ) -> Page:
+        """A page of a longer list, with the way to the next one in the body and in the Link field."""
+        path = quote(scope["path"])
+        pin = scope["path"].startswith("/v1/reference/")  # below /v1/datasets the path itself names the version
+        face = face_for(asked.format, _accept(scope), ("json", "csv"))
+        following = reference_query.next_query(asked, held.version, total, pin=pin)
+        links = {"self": f"{path}?{reference_query.own_query(asked, held.version, pin=pin)}".rstrip("?")}
+        if following:
+            links["next"] = f"{path}?{following}"
 
         def body() -> bytes:
             if face == "csv":
-                return encode([CHANGE_COLUMNS, *(_change_cells(it) for it in part)])
-            head = {"since": since, "until": held.version, "count": len(found), "dataset": stamp(held), "links": links}
-            return orjson.dumps({**head, "changes": [catalogue.change(it) for it in part]})
+                return as_csv()
+            return orjson.dumps({**as_json(), "count": total, "dataset": stamp(held), "links": links})
 
-        page, links = self._paged(asked, held, len(found), scope["path"], face, body)
-        page.cache = PINNED
-        return page
-
-    def _paged(
-        self, asked: Asked, held: Dataset, total: int, path: str, face: str, body: Callable[[], bytes]
-    ) -> tuple[Page, dict[str, str]]:
-        """A page of a longer list, with the way to the next one in the body and in the Link field."""
-        page = Page(held, body, face=face, pinned=asked.dataset is not None)
-        links = {"self": path}
-        following = reference_query.next_query(asked, held.version, total, pin=path.startswith("/v1/reference/"))
+        tag = entity_tag(SHAPE, scope["path"].encode(), scope["query_string"], face.encode(), held.sha256.encode())
+        page = Page(held, body, tag, face, PINNED if asked.dataset or not pin else UNPINNED)
         if following:
-            links["next"] = f"{path}?{following}"
             page.extra = [(b"link", f'<{links["next"]}>; rel="next"'.encode())]
-        return page, links
+        return page
 
     def _listed(self, word: str, rest: str, scope: Scope) -> Page:
         """Sources, methods, units, findings and versions: the list, or one of its entries."""
-        pinnable = ("dataset", "format") if word == "sources" else ("format",)
-        asked = reference_query.read(scope["query_string"], pinnable, ())
+        asked = reference_query.read(scope["query_string"], ("dataset", "format") if word == "sources" else ("format",), ())
         held = self.library.get(asked.dataset)
-        _only_json(asked, scope)
         if word in ("units", "versions"):
             if rest:
                 raise Refusal("not-found")
             make = catalogue.units if word == "units" else lambda: catalogue.versions(self.library)
-            return Page(held, lambda: self._once((word, ""), lambda: orjson.dumps(make())))
-        entries: Mapping[str, Any] = self._once((word, held.version), lambda: self._entries(word, held))
-        pinned = asked.dataset is not None
-        if not rest:
-            document = {word: list(entries.values()), "count": len(entries), "links": {"self": scope["path"]}}
-            return Page(held, lambda: orjson.dumps(document | {"dataset": stamp(held)}), pinned=pinned)
-        if rest not in entries:
+            return self._document(asked, held, scope, word, make)
+        entries: Mapping[str, Any] = self._once((f"{word} by id", held.version), lambda: self._entries(word, held))
+        if rest and rest not in entries:
             raise NotInDataset("id", word.removesuffix("s"), rest, entries)
-        return Page(held, lambda: orjson.dumps(entries[rest] | {"dataset": stamp(held)}), pinned=pinned)
+
+        def document() -> dict[str, Any]:
+            if rest:
+                return {**entries[rest], "dataset": stamp(held)}
+            links = {"self": f"/v1/{word}"}
+            return {word: list(entries.values()), "count": len(entries), "dataset": stamp(held), "links": links}
+
+        return self._document(asked, held, scope, f"{word}/{rest}", document)
 
     def _entries(self, word: str, held: Dataset) -> Mapping[str, Any]:
         if word == "sources":
             return catalogue.sources(held, self.methods)
         return catalogue.methods(self.methods) if word == "methods" else catalogue.findings()
 
-    def _document(self, asked: Asked, scope: Scope, make: Callable[[Dataset], Any]) -> Page:
-        held = self.library.get(asked.dataset)
+    def _document(self, asked: Asked, held: Dataset, scope: Scope, name: str, make: Callable[[], Any]) -> Page:
+        """A document that is the same for everybody, made when it is asked for first."""
         _only_json(asked, scope)
-        body = self._once((make.__name__, held.version), lambda: orjson.dumps(make(held)))
-        return Page(held, lambda: body, pinned=asked.dataset is not None)
+        ready: Ready = self._once((name, held.version), lambda: _ready(make()))
+        return Page(held, lambda: ready.body, ready.tag, "json", PINNED if asked.dataset else UNPINNED)
 
     def _once(self, key: tuple[str, str], make: Callable[[], Any]) -> Any:
-        """What was made before under this key, which only ever names versions and tables that are held."""
+        """What was made before under this key, which only ever names what is held."""
         if key not in self._made:
             self._made[key] = make()
         return self._made[key]
@@ -243,6 +256,11 @@ class _Label:
 
 
 _LABELS: Mapping[str, _Label] = {word: _Label(word) for word in WORDS}
+
+
+def _ready(document: Any) -> Ready:
+    body = orjson.dumps(document)
+    return Ready(body, entity_tag(body))
 
 
 def _accept(scope: Scope) -> bytes | None:

@@ -14,6 +14,11 @@ MOST_ROWS = 500
 ROWS = 100
 CONTROLS = ("dataset", "format", "limit", "cursor")
 LONGEST_VALUE = 200
+NOT_A_CURSOR: dict[str, Any] = {
+    "parameter": "cursor",
+    "code": "not-a-cursor",
+    "detail": "This cursor does not belong to this question; follow links.next, or start without a cursor.",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +69,7 @@ def read(query_string: bytes, controls: tuple[str, ...], filters: tuple[str, ...
     if "cursor" in values:
         found = _opened(values["cursor"])
         if found is None or found[2] != asked.seal or pinned not in (None, found[0]):
-            detail = "This cursor does not belong to this question; follow links.next, or start without a cursor."
-            errors.append({"parameter": "cursor", "code": "not-a-cursor", "detail": detail})
+            errors.append(NOT_A_CURSOR)
         else:
             pinned, start, _ = found
     if errors:
@@ -73,17 +77,28 @@ def read(query_string: bytes, controls: tuple[str, ...], filters: tuple[str, ...
     return Asked(pinned, values.get("format"), limit, start, asked.filters)
 
 
+def own_query(asked: Asked, version: str, *, pin: bool) -> str:
+    """The query that asks for the same page again; ``pin`` names the version."""
+    return urlencode(_again(asked, version, asked.start, pin=pin))
+
+
 def next_query(asked: Asked, version: str, total: int, *, pin: bool) -> str | None:
-    """The query of the page after this one, or ``None`` after the last; ``pin`` names the version beside the cursor."""
+    """The query of the page after this one, or ``None`` after the last."""
     following = asked.start + asked.limit
-    if following >= total:
-        return None
-    pairs = {**asked.filters, "limit": str(asked.limit)}
+    return urlencode(_again(asked, version, following, pin=pin)) if following < total else None
+
+
+def _again(asked: Asked, version: str, start: int, *, pin: bool) -> dict[str, str]:
+    pairs = dict(asked.filters)
     if pin:
         pairs["dataset"] = version
     if asked.format:
         pairs["format"] = asked.format
-    return urlencode({**pairs, "cursor": _sealed(version, following, asked.seal)})
+    if asked.limit != ROWS:
+        pairs["limit"] = str(asked.limit)
+    if start:
+        pairs["cursor"] = _sealed(version, start, asked.seal)
+    return pairs
 
 
 def _pairs(query_string: bytes, known: tuple[str, ...]) -> dict[str, str]:

@@ -7,6 +7,7 @@ from urllib.parse import quote
 
 import orjson
 
+from service.api.responses import entity_tag
 from service.faces.csv_face import encode
 from service.quantities import convert
 from service.reference.dataset import Dataset, Entity, Fact
@@ -35,12 +36,21 @@ class Line:
     csv: bytes
 
 
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """A document that is sent as it is: its bytes, its entity tag and the address of its pinned form."""
+
+    body: bytes
+    tag: bytes
+    location: bytes = b""
+
+
 class Rows:
     """The rows of every version. What is asked for first is made first; nothing is made twice."""
 
     def __init__(self) -> None:
         self._lines: dict[tuple[str, str], tuple[Line, ...]] = {}
-        self._entities: dict[tuple[str, str, str], bytes] = {}
+        self._entities: dict[tuple[str, str, str], Ready] = {}
 
     def lines(self, dataset: Dataset, table: str) -> tuple[Line, ...]:
         """Every fact of a table in the order of its file."""
@@ -52,13 +62,14 @@ class Rows:
             self._lines[key] = found
         return found
 
-    def entity(self, dataset: Dataset, entity: Entity) -> bytes:
+    def entity(self, dataset: Dataset, entity: Entity) -> Ready:
         """One thing with all its facts, in JSON."""
         key = dataset.version, entity.table, entity.id
         found = self._entities.get(key)
         if found is None:
-            found = orjson.dumps(_document(entity, dataset))
-            self._entities[key] = found
+            body = orjson.dumps(_document(entity, dataset))
+            location = address(entity.table, entity.id, dataset.version).encode()
+            found = self._entities[key] = Ready(body, entity_tag(body), location)
         return found
 
 

@@ -61,7 +61,7 @@ def retainer_to_guide(*, shut_gap: Length, valve_lift: Length) -> Length:
 @method(
     id="valve-train-mass",
     title="Valve train mass as felt at the valve",
-    formula="m = m_valve + m_retainer + m_spring/3 + J/r² + R² (m_push rod + m_tappet)",
+    formula="m = m_valve + m_retainer + m_spring/3 + J/r² + (m_push rod + m_tappet)/R²",
     symbols={"J": "inertia of the rocker about its shaft [kg·m²]", "r": "rocker arm to the valve [m]", "R": "rocker ratio"},
     source="norton-2009",
     locator="equivalent mass of a cam follower train; a third of a spring's mass moves with its end",
@@ -78,8 +78,8 @@ def retainer_to_guide(*, shut_gap: Length, valve_lift: Length) -> Length:
             "push_rod_mass": 0.060,
             "tappet_mass": 0.080,
         },
-        0.3144,
-        by="by hand: 80 + 25 + 20 + 20 + 1.21 · 140 g",
+        0.26070,
+        by="by hand: 80 + 25 + 20 + 20 + 140/1.21 g",
     ),
 )
 def valve_train_mass(
@@ -95,8 +95,10 @@ def valve_train_mass(
 ) -> Mass:
     """Mass in kg that the spring has to bring back, all motions referred to the valve's.
 
+    Push rod and tappet move at 1/R of the valve's speed, so their kinetic energy counts by 1/R².
+
     Raises:
-        OutsideValidity: a mass is negative, or the rocker has inertia but its arm is not above zero.
+        OutsideValidity: a mass is negative, the ratio is not above zero, or the rocker has inertia but no arm.
     """
     require_not_negative(
         valve_mass=valve_mass,
@@ -106,11 +108,13 @@ def valve_train_mass(
         tappet_mass=tappet_mass,
         rocker_inertia=rocker_inertia,
     )
+    require_positive(rocker_ratio=rocker_ratio)
     rocker = 0.0
     if rocker_inertia:
         require_positive(valve_arm=valve_arm)
         rocker = rocker_inertia / (valve_arm * valve_arm)
-    return valve_mass + retainer_mass + spring_mass / 3 + rocker + rocker_ratio * rocker_ratio * (push_rod_mass + tappet_mass)
+    cam_side = (push_rod_mass + tappet_mass) / (rocker_ratio * rocker_ratio)
+    return valve_mass + retainer_mass + spring_mass / 3 + rocker + cam_side
 
 
 @method(
