@@ -7,6 +7,7 @@ from service import quantities
 from service.answers.topics import TOPICS
 from service.api.batch import Batch
 from service.api.calculators import Calculators
+from service.api.combination_stream import CombinationStream
 from service.api.guard import Guard
 from service.api.health import PROCESS
 from service.api.metrics import Metrics
@@ -36,6 +37,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.router.routes[:] = [
         calculators,
         Batch(calculators),
+        CombinationStream(calculators),
         Verify(calculators),
         *reference_routes(library, METHODS),
         *page_routes(library, PROCESS, metrics),

@@ -242,6 +242,14 @@ class Measure:
     uncertainty: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Series:
+    """A column of quantities of one kind, in SI, written with its unit once."""
+
+    kind: Kind
+    si: tuple[float, ...]
+
+
 LENGTH = Kind("length", "mm", "in", 2, 3)
 CLEARANCE = Kind("length", "mm", "in", 2, 3)
 FINE_CLEARANCE = Kind("length", "mm", "in", 3, 4)
@@ -269,6 +277,7 @@ TEMPERATURE = Kind("temperature", "degC", "degF", 0, 0)
 TEMPERATURE_DIFFERENCE = Kind("temperature difference", "K", "delta_degF", 0, 0)
 TEMPERATURE_RATE = Kind("temperature rate", "K/min", "delta_degF/min", 1, 1)
 DURATION = Kind("duration", "s", "s", 0, 0, fine=True)
+RUN_TIME = Kind("duration", "min", "min", 1, 1)
 POWER = Kind("power", "kW", "hp", 1, 1)
 STIFFNESS = Kind("stiffness", "N/mm", "lbf/in", 1, 0)
 DENSITY = Kind("density", "kg/m3", "lb/ft3", 1, 2, fine=True)
@@ -324,6 +333,14 @@ def as_json(measure: Measure, system: UnitSystem = "metric") -> dict[str, Any]:
     return shown
 
 
+def series_json(series: Series, system: UnitSystem = "metric") -> dict[str, Any]:
+    """``{"unit", "values"}`` of a column in a system of units, at twelve significant digits."""
+    metric, us = _shown_units(series.kind)
+    unit = us if system == "us" else metric
+    factor, offset = unit.factor, unit.offset
+    return {"unit": unit.code, "values": [float(f"{(si - offset) / factor:.12g}") + 0.0 for si in series.si]}
+
+
 def text_of(measure: Measure, system: UnitSystem = "metric") -> str:
     """The measure as it is read out in a shop: ``0.15 mm (0.006 in)``."""
     return str(as_json(measure, system)["text"])
@@ -333,6 +350,8 @@ def shown(tree: Any, system: UnitSystem = "metric") -> Any:
     """A tree of an answer with every measure written in a system of units and every float at twelve digits."""
     if isinstance(tree, Measure):
         return as_json(tree, system)
+    if isinstance(tree, Series):
+        return series_json(tree, system)
     if isinstance(tree, float):
         return rounded(tree)
     if isinstance(tree, Mapping):

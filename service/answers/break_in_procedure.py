@@ -8,7 +8,7 @@ from service.answers.envelope import Answer
 from service.calculations.break_in_limits import RPM, CreditRules, StopThresholds
 from service.calculations.break_in_schedule import Body, break_in_body, check_band, remaining_time
 from service.errors import MissingInput
-from service.quantities import DURATION, SPEED, SPEED_RAMP, Kind, Quantity
+from service.quantities import DURATION, RUN_TIME, SPEED, SPEED_RAMP, Kind, Quantity
 from service.reference.dataset import Dataset, Entity
 
 WIDE_BAND_FROM = 3500 * RPM
@@ -160,14 +160,12 @@ def _dwell(request: BreakInScheduleRequest, entity: Entity, found: Answer) -> fl
     return value
 
 
-def _duration(
-    request: BreakInScheduleRequest, entity: Entity, speed_high: float, dataset: Dataset, found: Answer
-) -> float:
+def _duration(request: BreakInScheduleRequest, entity: Entity, speed_high: float, dataset: Dataset, found: Answer) -> float:
     """The caller's time, or the procedure's; the trade's shorter time goes with its wider band."""
     wide = dataset.find("break-in-procedures", "flat-wide-band")
     if wide is not None and speed_high >= WIDE_BAND_FROM and entity.id == "flat-single-spring":
         entity = wide
-    return _usual(request.duration, entity, "duration", DURATION, found)
+    return _usual(request.duration, entity, "duration", RUN_TIME, found)
 
 
 def _rev_limit(request: BreakInScheduleRequest, dataset: Dataset, found: Answer) -> float | None:

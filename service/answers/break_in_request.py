@@ -64,9 +64,9 @@ class BreakInScheduleRequest(Request):
 
     tappet: Tappet | None = None
     engine: Id | None = None
-    procedure: Annotated[Id, Field(description="A row of the table break-in-procedures instead of the usual choice.")] | None = (
-        None
-    )
+    procedure: (
+        Annotated[Id, Field(description="A row of the table break-in-procedures instead of the usual choice.")] | None
+    ) = None
     spring: Spring | None = None
     open_load: SpringLoad | None = None
     rings: Rings | None = None

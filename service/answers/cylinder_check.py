@@ -26,7 +26,7 @@ from service.answers.leak import LeakDown, LeakOut, leak_rows
 from service.answers.topic import Example, Topic
 from service.calculations import atmosphere
 from service.calculations import cylinder_check as calculation
-from service.errors import Contradiction, MissingInput
+from service.errors import Contradiction, MissingInput, OutsideValidity
 from service.quantities import PERCENT, PRESSURE, VACUUM, Quantity, text_of
 from service.reference.dataset import Dataset
 
@@ -244,6 +244,12 @@ def _vacuum(found: Answer, request: CylinderCheckRequest, station: float) -> dic
     if request.idle_vacuum is None:
         found.cannot_check(VACUUM_LOW.code, ["idle_vacuum"])
         return None
+    if request.idle_vacuum.si > station:
+        raise OutsideValidity(
+            "idle_vacuum",
+            "A vacuum cannot exceed the pressure of the air outside; send the depression that the gauge shows.",
+            f"0 … {text_of(PRESSURE(station))}",
+        )
     sea_level = calculation.vacuum_at_pressure(
         vacuum=request.idle_vacuum.si, station_pressure=station, other_pressure=atmosphere.SEA_LEVEL_PRESSURE
     )

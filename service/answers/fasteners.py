@@ -7,7 +7,7 @@ from service.calculations import threads
 from service.calculations.threads import Thread
 from service.calculations.tightening import wrench_tolerance
 from service.calculations.torque import bearing_diameter
-from service.errors import MissingInput, NotInDataset
+from service.errors import NotInDataset, OutsideValidity
 from service.quantities import LENGTH, PERCENT, Quantity
 from service.reference.dataset import Dataset, Entity
 
@@ -141,7 +141,7 @@ def strength_of(found: Answer, dataset: Dataset, name: str, diameter: float, fie
 
     Raises:
         NotInDataset: the class is not held.
-        MissingInput: the class is not made, or not tabulated, in this size, or is a nut's.
+        OutsideValidity: the class is not tabulated in this size, or is a nut's.
     """
     plain = dataset.entity("property-classes", name, field)
     variants = [
@@ -151,9 +151,9 @@ def strength_of(found: Answer, dataset: Dataset, name: str, diameter: float, fie
     ]
     entity = next((one for one in variants if _holds(one, diameter)), None)
     if entity is None:
-        raise MissingInput(field, "This class is not tabulated for a thread of this size; send another class.", "8.8")
+        raise OutsideValidity(field, "This class is not tabulated for a thread of this size; send another class.")
     if not entity.has("yield_strength"):
-        raise MissingInput(field, "This is the mark of a nut; send the class of the bolt or stud.", "8.8")
+        raise OutsideValidity(field, "This is the mark of a nut; send the class of the bolt or stud, such as 8.8.")
     found.uses(entity.fact("yield_strength"))
     proof = None
     if entity.has("proof_stress"):
@@ -186,11 +186,11 @@ def friction_of(found: Answer, dataset: Dataset, name: str, *, reused_nut: bool 
 
     Raises:
         NotInDataset: the condition is not held.
-        MissingInput: the condition only adds to another one.
+        OutsideValidity: the condition only adds to another one.
     """
     entity = dataset.entity("conditions", name, field)
     if not entity.has("friction"):
-        raise MissingInput(field, "This only adds to another condition: send that one, and reused_nut as true.", "engine-oil")
+        raise OutsideValidity(field, "This only adds to another condition: send that one, and reused_nut as true.")
     low, nominal, high = (entity.number(key) for key in ("friction_low", "friction", "friction_high"))
     found.uses(*(entity.fact(key) for key in ("friction_low", "friction", "friction_high")))
     if reused_nut:

@@ -113,7 +113,11 @@ def answer(request: IgnitionRequest, dataset: Dataset) -> Answer:
         "total_advance": ANGLE(total),
         "static_advance": None if static is None else ANGLE(static),
         "weight_advance": None if static is None else ANGLE(total - static),
-        "marks": {"side": side(request, dataset, found), "total": mark(total, diameter), "static": None if static is None else mark(static, diameter)},
+        "marks": {
+            "side": side(request, dataset, found),
+            "total": mark(total, diameter),
+            "static": None if static is None else mark(static, diameter),
+        },
         "curve": curve(request, static, diameter, found),
         "dwell": dwell(request, lobes, found),
         "dwell_timing_shift": timing_shift(request, lobes, found),

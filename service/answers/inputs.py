@@ -258,8 +258,9 @@ def field_specs(model: type[BaseModel]) -> Mapping[str, Measured | Number]:
 
 
 def _metadata(annotation: Any, metadata: list[Any]) -> list[Any]:
-    """The annotation's metadata, also of ``Annotated[…] | None``."""
+    """The annotation's metadata, also of ``Annotated[…] | None`` and of the items of a list."""
     found = list(metadata)
     for part in getattr(annotation, "__args__", ()):
-        found.extend(getattr(part, "__metadata__", ()))
+        inner = getattr(part, "__metadata__", ())
+        found.extend(_metadata(part.__origin__ if inner else part, list(inner)))
     return found

@@ -12,6 +12,7 @@ from service.reference.dataset import Dataset, Entity
 LEAST_PHOSPHORUS = 1000e-6
 LEAST_ZINC = 1100e-6
 MOST_PHOSPHORUS = 2000e-6
+SLACK = 1e-9  # the last bits of a conversion: 1100 ppm is 1100 ppm
 USUAL_TARGET = 1200e-6
 ADDITIVE_DENSITY = 950.0
 BASE_DENSITY = 880.0
@@ -62,7 +63,7 @@ def additives(request: OilRequest, total: float, dataset: Dataset, found: Answer
 
 
 def _check(request: OilRequest, phosphorus: float | None, zinc: float | None, found: Answer) -> None:
-    if phosphorus is not None and phosphorus > MOST_PHOSPHORUS:
+    if phosphorus is not None and phosphorus > MOST_PHOSPHORUS * (1 + SLACK):
         found.find(
             ZINC_EXCESS,
             ("additive",) if request.additive and request.additive.volume else ("phosphorus",),
@@ -76,13 +77,13 @@ def _check(request: OilRequest, phosphorus: float | None, zinc: float | None, fo
         return
     if request.tappet == "roller":
         return
-    if phosphorus is not None and phosphorus < LEAST_PHOSPHORUS:
+    if phosphorus is not None and phosphorus < LEAST_PHOSPHORUS * (1 - SLACK):
         found.find(
             ZINC_LOW_FLAT_TAPPET,
             ("tappet", "phosphorus"),
             f"Sliding tappets with {text_of(PPM(phosphorus))} phosphorus; they need {text_of(PPM(LEAST_PHOSPHORUS))} or more.",
         )
-    elif phosphorus is None and zinc is not None and zinc < LEAST_ZINC:
+    elif phosphorus is None and zinc is not None and zinc < LEAST_ZINC * (1 - SLACK):
         found.find(
             ZINC_LOW_FLAT_TAPPET,
             ("tappet", "zinc"),

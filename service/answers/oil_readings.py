@@ -74,7 +74,7 @@ def pressure_rows(request: OilRequest, oil: Oil | None, dataset: Dataset, found:
     known, relief = _known_state(request, oil, dataset, found)
     hot = _hot_viscosity(request, oil) if known is not None else None
     gauge = _gauge_uncertainty(dataset, found) if hot is not None else 0.0
-    rows = []
+    rows, short = [], {}
     for speed in [s.si for s in request.speeds or ()] or USUAL_SPEEDS:
         row: dict[str, Any] = {"speed": SPEED(speed), "pressure": PRESSURE(floor(speed))}
         if known is not None and hot is not None:
@@ -82,22 +82,33 @@ def pressure_rows(request: OilRequest, oil: Oil | None, dataset: Dataset, found:
             row["expected"] = PRESSURE(expected.gauge_pressure, expected.uncertainty)
             row["relief_valve_open"] = expected.relief_open
             if expected.gauge_pressure + expected.uncertainty < floor(speed):
-                found.find(
-                    OIL_PRESSURE_LOW,
-                    ("reading",),
-                    f"At {text_of(SPEED(speed))} and {text_of(TEMPERATURE(hot[0]))} about "
-                    f"{text_of(PRESSURE(expected.gauge_pressure))} are to be expected; the floor is "
-                    f"{text_of(PRESSURE(floor(speed)))}.",
-                    severity="caution",
-                )
+                short[speed] = expected.gauge_pressure
         rows.append(row)
+    if short and hot is not None and not _reading_is_low(request):
+        _warn_of_shortage(short, hot[0], found)
     return rows
+
+
+def _warn_of_shortage(short: dict[float, float], hot: float, found: Answer) -> None:
+    """One caution for the speed at which most is missing."""
+    speed = min(short, key=lambda n: short[n] / floor(n))
+    found.find(
+        OIL_PRESSURE_LOW,
+        ("reading",),
+        f"At {text_of(SPEED(speed))} and {text_of(TEMPERATURE(hot))} about {text_of(PRESSURE(short[speed]))} are to be "
+        f"expected; the floor is {text_of(PRESSURE(floor(speed)))}.",
+        severity="caution",
+    )
+
+
+def _reading_is_low(request: OilRequest) -> bool:
+    return request.reading is not None and request.reading.pressure.si < floor(request.reading.speed.si)
 
 
 def check_reading(request: OilRequest, found: Answer) -> None:
     """Whether a reading itself is below the floor."""
     given = request.reading
-    if given is not None and given.pressure.si < floor(given.speed.si):
+    if given is not None and _reading_is_low(request):
         found.find(
             OIL_PRESSURE_LOW,
             ("reading.pressure",),

@@ -4,12 +4,15 @@ from collections.abc import Mapping
 
 from service.answers import (
     clearance,
+    combinations,
     compression,
     cylinder_check,
     displacement,
     ignition,
     induction,
+    lash,
     oil,
+    piston_motion,
     power_correction,
     shims,
     torque,
@@ -19,6 +22,9 @@ from service.answers.topic import Topic
 TOPICS: tuple[Topic, ...] = (
     displacement.TOPIC,
     compression.TOPIC,
+    combinations.TOPIC,
+    lash.TOPIC,
+    piston_motion.TOPIC,
     induction.TOPIC,
     power_correction.TOPIC,
     oil.TOPIC,

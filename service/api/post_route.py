@@ -48,12 +48,19 @@ class PostRoute(BaseRoute):
         try:
             require_content_type(scope)
             body = await read_body(scope, receive, limit=self.body_limit, deadline=self.calculators.body_deadline)
-            headers, answer = self.answer(scope["query_string"], body)
+            await self.reply(scope["query_string"], body, receive, sender)
         except ProblemFound as found:
             slug, detail, errors, more = found.problem
             await respond_problem(sender, *problem_of(slug, detail, errors, **more))
-            return
-        await respond(sender, 200, headers, answer)
+
+    async def reply(self, query_string: bytes, body: bytes, receive: Receive, send: Send) -> None:  # noqa: ARG002
+        """Answer a body that was read; a route that streams does it in pieces.
+
+        Raises:
+            ProblemFound: the body is refused, before anything was sent.
+        """
+        headers, answer = self.answer(query_string, body)
+        await respond(send, 200, headers, answer)
 
     @abstractmethod
     def answer(self, query_string: bytes, body: bytes) -> tuple[Headers, bytes]:

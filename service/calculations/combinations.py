@@ -21,7 +21,7 @@ Goal: TypeAlias = Literal["least", "most", "nearest"]
 Indices: TypeAlias = NDArray[np.intp]
 
 BLOCK = 16_384
-MOST_COMBINATIONS = 2_000_000
+MOST_COMBINATIONS = 1_000_000
 MOST_RANKED = 200
 MOST_CRANKS = 20_000
 LAST_BITS = 1e-12  # of a limit: 0.9 mm of deck and 0.1 mm of ring are 1 mm of squish

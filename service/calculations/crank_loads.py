@@ -6,6 +6,7 @@ from typing import NamedTuple
 from service.calculations.limits import require_not_negative, require_positive
 from service.calculations.piston_motion import peak_acceleration, piston_motion_at, rod_motion_at
 from service.calculations.slider_crank import slider_crank
+from service.errors import Contradiction
 from service.methods import Example, method
 from service.units import Acceleration, Angle, Force, Length, Mass, Ratio, RotationalSpeed, Velocity
 
@@ -132,11 +133,15 @@ def rod_joint_load(
     """Largest separating load in N on the bolts of one rod, at top dead centre between exhaust and intake.
 
     Raises:
-        OutsideValidity: the cap is heavier than the rotating part of the rod; and see ``slider_crank.crank_radius``.
-        Contradiction: see ``slider_crank.crank_radius``.
+        OutsideValidity: a mass is negative; and see ``slider_crank.crank_radius``.
+        Contradiction: the cap is heavier than the rotating part of the rod; and see ``slider_crank.crank_radius``.
     """
     require_not_negative(reciprocating_mass=reciprocating_mass, cap_mass=cap_mass)
-    require_not_negative(rotating_mass_less_cap_mass=rotating_mass - cap_mass)
+    if cap_mass > rotating_mass:
+        raise Contradiction(
+            ("rotating_mass", "cap_mass"),
+            "The cap is a part of the rod's rotating mass, so it cannot be heavier. Send the whole big end and the cap alone.",
+        )
     crank = slider_crank(stroke=stroke, rod_length=rod_length, pin_offset=pin_offset)
     peak = peak_acceleration(stroke=stroke, rod_length=rod_length, speed=speed, pin_offset=pin_offset)
     turning = (rotating_mass - cap_mass) * crank.radius * speed * speed

@@ -18,7 +18,7 @@ STANDARD_ORIFICE: Length = 0.001016  # 0.040 in
 STANDARD_LIMIT: Ratio = 0.25  # of the supply
 FRESH_LIMIT: Ratio = 0.10
 
-_STEPS = 60  # halvings: the reading is then known to the last bit of a float
+_STEPS = 42  # halvings: of ten bar they leave a millionth of a pascal
 
 LeakVerdict: TypeAlias = Literal["fresh", "usable", "leaks"]
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import TypeAlias
 
 from service.answers.asking import Asked
-from service.faces import csv_face, html_face, text_face
+from service.faces import csv_face, html_face, ignition_svg, piston_motion_csv, piston_motion_svg, text_face, torque_svg
 from service.quantities import UnitSystem
 
 Face: TypeAlias = Callable[[Asked, UnitSystem], bytes]
@@ -12,7 +12,12 @@ Face: TypeAlias = Callable[[Asked, UnitSystem], bytes]
 GENERAL: Mapping[str, Face] = {"csv": csv_face.write, "html": html_face.write, "text": text_face.write}
 
 # A topic's own drawing or card, by topic and face; it stands before the general one.
-SPECIAL: Mapping[tuple[str, str], Face] = {}
+SPECIAL: Mapping[tuple[str, str], Face] = {
+    ("ignition", "svg"): ignition_svg.write,
+    ("piston_motion", "csv"): piston_motion_csv.write,
+    ("piston_motion", "svg"): piston_motion_svg.write,
+    ("torque", "svg"): torque_svg.write,
+}
 
 
 def faces_of(topic: str) -> dict[str, Face]:

@@ -19,6 +19,8 @@ def flat(tree: Any, system: UnitSystem, name: str = "") -> Iterator[tuple[str, A
 def words(value: Any) -> str:
     """A written leaf as a person reads it."""
     if isinstance(value, Mapping):
+        if "values" in value:
+            return f"{len(value['values'])} values in {value['unit']}"
         return str(value["text"])
     if isinstance(value, bool):
         return "yes" if value else "no"

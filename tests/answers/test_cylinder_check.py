@@ -1,14 +1,17 @@
 """The cylinder check: rules of the manuals, what points where, and what was not checked."""
 
+import math
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from service.answers.asking import ask
 from service.answers.cylinder_check import TOPIC
 from service.answers.envelope import Answer
 from service.errors import Contradiction, MissingInput, OutsideValidity
-from service.quantities import Measure
+from service.quantities import Measure, shown
 from service.reference.dataset import Dataset
 
 SOUND: dict[str, Any] = {
@@ -242,3 +245,54 @@ def test_what_does_not_fit_together_is_refused(dataset: Dataset) -> None:
         answered(dataset, SOUND, neighbours=[{"first": 1, "second": 7}])
     with pytest.raises(OutsideValidity, match="exchanged"):
         answered(dataset, LEAKS, leak_down={"supply": "60 psi", "readings": ["80 psi"]})
+
+
+def quantities(low: float, high: float, unit: str) -> st.SearchStrategy[dict[str, Any]]:
+    """Any legal quantity, the ends included."""
+    return st.floats(low, high).map(lambda value: {"value": value, "unit": unit})
+
+
+def finite(tree: Any) -> bool:
+    """Whether every number of a written result is finite."""
+    if isinstance(tree, dict):
+        return all(finite(value) for value in tree.values())
+    if isinstance(tree, list):
+        return all(finite(value) for value in tree)
+    return not isinstance(tree, float) or math.isfinite(tree)
+
+
+NUMBERS = st.integers(1, 36)
+QUESTIONS = st.fixed_dictionaries(
+    {},
+    optional={
+        "gauge_pressures": st.lists(quantities(0, 25, "bar"), min_size=1, max_size=36),
+        "leak_down": st.fixed_dictionaries(
+            {"readings": st.lists(quantities(0, 2, "bar"), min_size=1, max_size=36), "supply": quantities(2, 10, "bar")},
+            optional={"orifice": quantities(0.2, 3, "mm")},
+        ),
+        "altitude": quantities(-400, 6000, "m"),
+        "pressure": quantities(40, 110, "kPa"),
+        "effective_ratio": st.floats(2, 14),
+        "expected": st.fixed_dictionaries({"low": quantities(0, 25, "bar"), "high": quantities(0, 25, "bar")}),
+        "wet_tests": st.lists(
+            st.fixed_dictionaries({"cylinder": NUMBERS, "gauge_pressure": quantities(0, 25, "bar")}), min_size=1, max_size=4
+        ),
+        "neighbours": st.lists(st.fixed_dictionaries({"first": NUMBERS, "second": NUMBERS}), min_size=1, max_size=3),
+        "idle_vacuum": quantities(0, 90, "kPa"),
+    },
+)
+
+
+@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@given(QUESTIONS)
+def test_every_legal_question_is_answered_in_finite_numbers_or_refused(dataset: Dataset, document: dict[str, Any]) -> None:
+    """Over the whole hard range: an answer that fits its model, or a deliberate refusal that names a field of the question."""
+    try:
+        result = shown(ask(TOPIC, document, dataset).answer.result)
+    except (OutsideValidity, Contradiction, MissingInput) as refusal:
+        named = refusal.fields if isinstance(refusal, Contradiction) else (refusal.field,)
+        known = all(field.split("/")[0] in TOPIC.request.model_fields for field in named)
+    else:
+        TOPIC.result.model_validate(result)
+        known = finite(result)
+    assert known

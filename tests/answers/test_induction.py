@@ -5,12 +5,14 @@ from typing import Any
 
 import pytest
 from CoolProp.CoolProp import PropsSI
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from service.answers.asking import ask
 from service.answers.envelope import Answer
 from service.answers.induction import TOPIC
-from service.errors import Contradiction, MissingInput, NotInDataset
-from service.quantities import Measure
+from service.errors import Contradiction, MissingInput, NotInDataset, OutsideValidity
+from service.quantities import Measure, shown
 from service.reference.dataset import Dataset
 
 ENGINE: dict[str, Any] = {
@@ -219,3 +221,60 @@ def test_an_unknown_fuel_names_the_nearest(dataset: Dataset) -> None:
     with pytest.raises(NotInDataset) as refusal:
         answered(dataset, ENGINE, fuel="ron95-e10")
     assert "ron-95-e10" in refusal.value.nearest
+
+
+def quantities(low: float, high: float, unit: str) -> st.SearchStrategy[dict[str, Any]]:
+    """Any legal quantity, the ends included."""
+    return st.floats(low, high).map(lambda value: {"value": value, "unit": unit})
+
+
+def finite(tree: Any) -> bool:
+    """Whether every number of a written result is finite."""
+    if isinstance(tree, dict):
+        return all(finite(value) for value in tree.values())
+    if isinstance(tree, list):
+        return all(finite(value) for value in tree)
+    return not isinstance(tree, float) or math.isfinite(tree)
+
+
+JETS = st.one_of(
+    st.just({}),
+    st.fixed_dictionaries({"diameter": quantities(0.2, 4, "mm")}, optional={"flow": st.just(130)}),
+    st.fixed_dictionaries({"flow": st.floats(5, 2000)}, optional={"flow_stock": st.lists(st.floats(5, 2000), min_size=1)}),
+)
+QUESTIONS = st.fixed_dictionaries(
+    {"displacement": quantities(10, 60000, "cm3"), "speed": quantities(1, 15000, "rpm")},
+    optional={
+        "cylinders": st.integers(1, 36),
+        "volumetric_efficiency": st.floats(0.2, 1.2),
+        "rev_limit": quantities(1, 15000, "rpm"),
+        "valve_diameter": quantities(12, 70, "mm"),
+        "flow_coefficient": st.floats(0.15, 0.6),
+        "venturi_diameter": quantities(8, 60, "mm"),
+        "venturis": st.integers(1, 16),
+        "altitude": quantities(-400, 6000, "m"),
+        "temperature": quantities(-50, 60, "degC"),
+        "pressure": quantities(40, 110, "kPa"),
+        "humidity": st.floats(0, 1),
+        "main_jet": JETS,
+        "jetting_altitude": quantities(-400, 6000, "m"),
+        "jetting_temperature": quantities(-50, 60, "degC"),
+        "air_fuel_ratio": st.floats(7, 22),
+        "fuel_pressure": quantities(0, 5, "bar"),
+    },
+)
+
+
+@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@given(QUESTIONS)
+def test_every_legal_question_is_answered_in_finite_numbers_or_refused(dataset: Dataset, document: dict[str, Any]) -> None:
+    """Over the whole hard range: an answer that fits its model, or a deliberate refusal that names a field of the question."""
+    try:
+        result = shown(ask(TOPIC, document, dataset).answer.result)
+    except (OutsideValidity, Contradiction, MissingInput) as refusal:
+        named = refusal.fields if isinstance(refusal, Contradiction) else (refusal.field,)
+        known = all(field.split("/")[0] in TOPIC.request.model_fields for field in named)
+    else:
+        TOPIC.result.model_validate(result)
+        known = finite(result)
+    assert known

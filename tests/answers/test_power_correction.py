@@ -5,12 +5,14 @@ from typing import Any
 
 import psychrolib
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from service.answers.asking import ask
 from service.answers.envelope import Answer
 from service.answers.power_correction import TOPIC
 from service.errors import Contradiction, MissingInput, OutsideValidity
-from service.quantities import Measure
+from service.quantities import Measure, shown
 from service.reference.dataset import Dataset
 
 RUN: dict[str, Any] = {
@@ -148,3 +150,50 @@ def test_power_torque_and_speed_must_fit(dataset: Dataset) -> None:
     with pytest.raises(MissingInput) as refusal:
         answered(dataset, observed_power=None)
     assert refusal.value.field == "observed_power"
+
+
+def quantities(low: float, high: float, unit: str) -> st.SearchStrategy[dict[str, Any]]:
+    """Any legal quantity, the ends included."""
+    return st.floats(low, high).map(lambda value: {"value": value, "unit": unit})
+
+
+def finite(tree: Any) -> bool:
+    """Whether every number of a written result is finite."""
+    if isinstance(tree, dict):
+        return all(finite(value) for value in tree.values())
+    if isinstance(tree, list):
+        return all(finite(value) for value in tree)
+    return not isinstance(tree, float) or math.isfinite(tree)
+
+
+QUESTIONS = st.fixed_dictionaries(
+    {
+        "standard": st.sampled_from(["sae-j1349", "iso-1585", "din-70020"]),
+        "pressure": quantities(85, 110, "kPa"),
+        "temperature": quantities(-50, 60, "degC"),
+        "humidity": st.floats(0, 1),
+    },
+    optional={
+        "observed_power": quantities(0.5, 600, "kW"),
+        "observed_torque": quantities(0.5, 2000, "N*m"),
+        "speed": quantities(1, 15000, "rpm"),
+        "displacement": quantities(10, 60000, "cm3"),
+        "altitude": quantities(-400, 6000, "m"),
+        "throttle": st.sampled_from(["full", "part"]),
+    },
+)
+
+
+@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@given(QUESTIONS)
+def test_every_legal_question_is_answered_in_finite_numbers_or_refused(dataset: Dataset, document: dict[str, Any]) -> None:
+    """Over the whole hard range: an answer that fits its model, or a deliberate refusal that names a field of the question."""
+    try:
+        result = shown(ask(TOPIC, document, dataset).answer.result)
+    except (OutsideValidity, Contradiction, MissingInput) as refusal:
+        named = refusal.fields if isinstance(refusal, Contradiction) else (refusal.field,)
+        known = all(field.split("/")[0] in TOPIC.request.model_fields for field in named)
+    else:
+        TOPIC.result.model_validate(result)
+        known = finite(result)
+    assert known

@@ -14,7 +14,7 @@ from service.calculations.crank_loads import (
     speed_at_peak_acceleration,
 )
 from service.calculations.piston_motion import mean_piston_speed, peak_acceleration, piston_position
-from service.errors import OutsideValidity
+from service.errors import Contradiction, OutsideValidity
 
 RPM = pi / 30
 SPEED = st.floats(10, 1600)
@@ -89,7 +89,7 @@ def test_skirt_gap_is_the_height_at_the_bottom(stroke: float, ratio: float, pin_
 
 def test_refusals_name_the_field() -> None:
     """A cap heavier than its rod, no load to hold, and a negative acceleration are refused."""
-    with pytest.raises(OutsideValidity):
+    with pytest.raises(Contradiction):
         rod_joint_load(reciprocating_mass=0.5, rotating_mass=0.2, cap_mass=0.3, stroke=0.07, rod_length=0.13, speed=100.0)
     with pytest.raises(OutsideValidity) as load:
         separation_margin(least_preload=1e4, bolts=2, separating_load=0.0)

@@ -30,7 +30,6 @@ PROMISES = [
         "content_type_conformance",
         "response_headers_conformance",
         "response_schema_conformance",
-        "unsupported_method",
     )
 ]
 

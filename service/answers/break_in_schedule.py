@@ -1,0 +1,315 @@
+"""Break-in schedule: from priming to the road, with set points that prove their own limits."""
+
+from typing import Any, Literal
+
+from service.answers import break_in_stages as staging
+from service.answers import break_in_texts as texts
+from service.answers.break_in_procedure import WIDE_BAND_FROM, Limits, credit_rules_of, limits_of, thresholds_of
+from service.answers.break_in_request import BreakInScheduleRequest
+from service.answers.break_in_rules import check_plan, check_rev_limit
+from service.answers.engine_facts import engine_fact
+from service.answers.envelope import Answer, QuantityOut, Result
+from service.answers.topic import Example, Topic
+from service.calculations.break_in_limits import RPM
+from service.calculations.break_in_proof import prove
+from service.calculations.break_in_schedule import Body, radical_inverse, remaining_time
+from service.quantities import ANGLE, DURATION, ROAD_DISTANCE, RUN_TIME, SPEED, SPEED_RAMP
+from service.reference.dataset import Dataset
+
+USUAL_ADVANCE_SPEED = 3000 * RPM
+
+
+class SegmentOut(Result):
+    """One set point: where to go, how long that takes, and how long to stay."""
+
+    start: QuantityOut
+    duration: QuantityOut
+    speed: QuantityOut
+    from_speed: QuantityOut
+    ramp: QuantityOut
+    hold: QuantityOut
+    say: str
+
+
+class StepOut(Result):
+    """One step of a stage, with when it is due and why."""
+
+    text: str
+    at: QuantityOut | None = None
+    why: str
+    distance: QuantityOut | None = None
+    state: str | None = None
+
+
+class StageOut(Result):
+    """One stage; set points stand where the engine runs."""
+
+    name: Literal["priming", "first_fire", "run", "cool_down", "after_run"]
+    title: str
+    start: QuantityOut | None
+    duration: QuantityOut | None
+    steps: list[StepOut]
+    segments: list[SegmentOut] | None = None
+    cautions: list[str]
+
+
+class BandOut(Result):
+    """One speed band with the time that the plan spends in it."""
+
+    low: QuantityOut
+    high: QuantityOut
+    time: QuantityOut
+
+
+class ProofOut(Result):
+    """The plan's limits, measured on its finished set points."""
+
+    holds: bool
+    promises: dict[str, bool]
+    total: QuantityOut
+    longest_dwell: QuantityOut
+    longest_step: QuantityOut
+    steepest_ramp: QuantityOut
+    lowest_speed: QuantityOut
+    highest_speed: QuantityOut
+    coverage: float
+    evenness: float
+
+
+class StopRuleOut(Result):
+    """When to stop."""
+
+    code: str
+    sign: str
+    limit: QuantityOut | None
+    lasting: QuantityOut | None
+    act: Literal["kill", "stop", "watch", "evacuate"]
+    why: str
+
+
+class BreakInScheduleResult(Result):
+    """The whole break-in as a plan."""
+
+    procedure: str
+    tappet: str
+    engine: str | None
+    habit: dict[str, str]
+    duration: QuantityOut
+    credited: QuantityOut
+    remaining: QuantityOut
+    speed_low: QuantityOut
+    speed_high: QuantityOut
+    longest_dwell: QuantityOut
+    ramp_rate: QuantityOut
+    band_width: QuantityOut
+    usual_hold: QuantityOut
+    gates: list[dict[str, Any]]
+    stages: list[StageOut]
+    bands: list[BandOut]
+    proof: ProofOut | None
+    look_list: list[dict[str, Any]]
+    normal: list[str]
+    not_normal: list[str]
+    timing: dict[str, Any]
+    stop_rules: list[StopRuleOut]
+    pressure_floors: list[dict[str, QuantityOut]]
+    rings: dict[str, str] | None
+    road: list[dict[str, Any]]
+    cautions: list[str]
+
+
+def answer(request: BreakInScheduleRequest, dataset: Dataset) -> Answer:
+    """The plan with its proof, its stages and its stop rules.
+
+    Raises:
+        MissingInput: neither tappets nor an engine are named.
+        NotInDataset: an engine or procedure that is not held.
+        OutsideValidity, Contradiction: a band that would harm the engine, or limits that cannot be kept together.
+    """
+    found = Answer(result={})
+    limits = limits_of(request, dataset, found)
+    rules = credit_rules_of(dataset, found)
+    thresholds = thresholds_of(dataset, request.engine, found)
+    found.rests_on(remaining_time)
+    check_plan(request, limits, dataset, found)
+    if request.rev_limit is None:
+        usual = engine_fact(dataset, "engines", request.engine, "speed_limit")
+        check_rev_limit(limits, usual.si if usual else None, found)
+    body = limits.body() if limits.remaining > 0 else None
+    rows = staging.stages(request, limits, body, rules, dataset, found)
+    proof, bands = _proof(limits, body, found)
+    found.result = {
+        "procedure": limits.procedure,
+        "tappet": limits.tappet,
+        "engine": request.engine,
+        "habit": habit(limits),
+        "duration": RUN_TIME(limits.duration),
+        "credited": RUN_TIME(limits.credited),
+        "remaining": RUN_TIME(limits.remaining),
+        "speed_low": SPEED(limits.speed_low),
+        "speed_high": SPEED(limits.speed_high),
+        "longest_dwell": DURATION(limits.longest_dwell),
+        "ramp_rate": SPEED_RAMP(limits.ramp_rate),
+        "band_width": SPEED(limits.band_width),
+        "usual_hold": DURATION(limits.usual_hold),
+        "gates": staging.gates(request, found),
+        "stages": rows,
+        "bands": bands,
+        "proof": proof,
+        "look_list": staging.look_list(),
+        "normal": list(texts.NORMAL),
+        "not_normal": list(texts.NOT_NORMAL),
+        "timing": _timing(request, limits, body, dataset, found),
+        "stop_rules": staging.stop_rules(thresholds),
+        "pressure_floors": staging.pressure_floors(limits, thresholds, found),
+        "rings": _rings(request, dataset, found),
+        "road": _road(dataset, found),
+        "cautions": staging.stage_cautions(dataset, ("priming", "fuel", "first-fire", "running", "after-run")),
+    }
+    found.table = _table(limits, rows)
+    return found
+
+
+def habit(limits: Limits) -> dict[str, str]:
+    """Which of the trade's two habits the plan is, and what speaks for the other."""
+    if limits.tappet == "roller":
+        return {"name": "rings-only", "is": "roller tappets: only the rings need the run", "other": "no habit disagrees"}
+    wide = limits.speed_high >= WIDE_BAND_FROM
+    return {
+        "name": "wide-band" if wide else "narrow-band",
+        "is": "2000 to 4000 rpm for 15 minutes" if wide else "a band near 2000 to 2800 rpm for 20 to 30 minutes",
+        "other": f"for the narrower band speak {texts.WHY_NARROW}" if wide else f"for the wider band speak {texts.WHY_WIDE}",
+    }
+
+
+def _proof(limits: Limits, body: Body | None, found: Answer) -> tuple[dict[str, Any] | None, list[dict[str, Any]]]:
+    """The measured limits and the time in every band; nothing where nothing is left to run."""
+    if body is None:
+        return None, []
+    proof = prove(body=body)
+    found.rests_on(radical_inverse, prove)
+    kept = proof.keeps(
+        speed_low=limits.speed_low,
+        speed_high=limits.speed_high,
+        duration=limits.remaining,
+        longest_dwell=limits.longest_dwell,
+        ramp_rate=limits.ramp_rate,
+        resumed=limits.resumed,
+    )
+    bands = [
+        {"low": SPEED(low), "high": SPEED(high), "time": DURATION(time)}
+        for low, high, time in zip(body.edges, body.edges[1:], proof.band_times, strict=False)
+    ]
+    return staging.proof_row(proof, kept), bands
+
+
+def _timing(
+    request: BreakInScheduleRequest, limits: Limits, body: Body | None, dataset: Dataset, found: Answer
+) -> dict[str, Any]:
+    """How to set total timing while the run goes on, and the moments of the plan that suit it."""
+    advance = request.total_advance.si if request.total_advance else None
+    if advance is None:
+        fact = engine_fact(dataset, "ignition", request.engine, "total_advance")
+        if fact is not None and fact.si is not None:
+            found.uses(fact)
+            advance = fact.si
+            found.assume("total_advance", ANGLE(advance), "usual of this engine family", fact.source, "common-practice")
+        else:
+            found.cannot_check("total timing during the run", ["total_advance"], "Send it, or the engine.")
+    fast = engine_fact(dataset, "ignition", request.engine, "advance_speed")
+    full_at = fast.si if fast is not None and fast.si is not None else USUAL_ADVANCE_SPEED
+    top = max((s.speed for s in body.segments if s.hold >= 5), default=limits.speed_low) if body else limits.speed_low
+    moments = [s for s in body.segments if s.speed == top and s.hold >= 5][:4] if body else []
+    return {
+        "total_advance": None if advance is None else ANGLE(advance),
+        "full_advance_from": SPEED(full_at),
+        "highest_hold": SPEED(top),
+        "moments": [DURATION(s.start + s.ramp) for s in moments],
+        "steps": [
+            "Vacuum hose off and plugged, light on the first cylinder's lead, leads tied back from fan and belt.",
+            "Read at the highest set points; loosen the clamp just enough, turn the distributor two degrees at a time.",
+            "More than planned: retard at once. Less than planned: advance in small steps, never past the planned total.",
+            "Clamp it, read it again at the next high set point, write it down.",
+            "The band ends below full advance: read the total after the run in one short pull, then cool down."
+            if top < full_at
+            else "The band reaches full advance: what is read at the top is the total.",
+        ],
+    }
+
+
+def _rings(request: BreakInScheduleRequest, dataset: Dataset, found: Answer) -> dict[str, str] | None:
+    """What the rings need after the run."""
+    if request.rings is None:
+        found.cannot_check("how the rings are bedded in after the run", ["rings"])
+        return None
+    entity = dataset.find("ring-bedding", request.rings if request.rings == "chromed-barrels" else f"{request.rings}-rings")
+    if entity is None:
+        return None
+    found.uses(entity.fact("advice"))
+    return {"title": entity.text("title"), "advice": entity.text("advice")}
+
+
+def _road(dataset: Dataset, found: Answer) -> list[dict[str, Any]]:
+    """The first distances on the road."""
+    rows = []
+    for phase in dataset.entities("road-phases"):
+        found.uses(phase.fact("advice"))
+        rows.append(
+            {
+                "from": ROAD_DISTANCE(phase.si("distance_from")),
+                "to": ROAD_DISTANCE(phase.si("distance_to")),
+                "speed_low": SPEED(phase.si("speed_low")) if phase.has("speed_low") else None,
+                "speed_high": SPEED(phase.si("speed_high")) if phase.has("speed_high") else None,
+                "share_of_rev_limit": phase.si("share_of_speed_limit") if phase.has("share_of_speed_limit") else None,
+                "advice": phase.text("advice"),
+            }
+        )
+    return rows
+
+
+def _table(limits: Limits, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The plan as a bench controller reads it: one clock from firing on, one set point a row."""
+    table = [_line("first_fire", 0.0, staging.RAISE_TIME, 0.0, limits.speed_low, staging.RAISE_TIME)]
+    for stage in rows:
+        offset = stage["start"].si if stage["start"] is not None else 0.0
+        for segment in stage.get("segments", ()):
+            start, duration = offset + segment["start"].si, segment["duration"].si
+            speeds = segment["from_speed"].si, segment["speed"].si
+            table.append(_line(stage["name"], start, duration, *speeds, segment["ramp"].si))
+    end = table[-1]["start"].si + table[-1]["duration"].si
+    table.append(_line("stop", end, 0.0, table[-1]["speed"].si, 0.0, 0.0))
+    return table
+
+
+def _line(stage: str, start: float, duration: float, from_speed: float, speed: float, ramp: float) -> dict[str, Any]:
+    return {
+        "stage": stage,
+        "start": DURATION(start),
+        "duration": DURATION(duration),
+        "from_speed": SPEED(from_speed),
+        "speed": SPEED(speed),
+        "ramp": DURATION(ramp),
+        "hold": DURATION(max(0.0, duration - ramp)),
+    }
+
+
+TOPIC = Topic(
+    name="break_in_schedule",
+    path="/v1/break-in/schedule",
+    title="Break-in schedule",
+    summary="The run-in from priming to the road: set points by the second, stop rules, what to look at and when.",
+    request=BreakInScheduleRequest,
+    result=BreakInScheduleResult,
+    answer=answer,
+    examples=(
+        Example("Flat tappets, single springs", {"tappet": "flat", "spring": "single", "lubrication": "moly-paste"}),
+        Example(
+            "The trade's other habit",
+            {"tappet": "flat", "speed_low": "2000 rpm", "speed_high": "4000 rpm", "duration": "15 min"},
+        ),
+        Example("What is left after a stop", {"engine": "air-cooled-flat-four", "credited": "14 min", "stood": "20 min"}),
+        Example("Roller tappets", {"tappet": "roller", "rings": "iron", "air_temperature": "21 degC"}),
+    ),
+    cautions=("priming", "fuel", "first-fire", "running", "after-run"),
+    stage="first-fire",
+)
