@@ -32,7 +32,7 @@ from service.sheet.sheet import TOPIC as BUILD_SHEET
 
 ROOT = Path(__file__).parents[1]
 OPENAPI_FILE = ROOT / "openapi" / "openapi.json"
-DEMO_BUILD = "demo/harrow-r17.json"
+DEMO_BUILD = Path(__file__).parent / "sheet" / "demo_build.json"
 
 app = typer.Typer(
     name="runstand",
@@ -75,8 +75,7 @@ def demo(
     units: Annotated[str, typer.Option(help="metric or us.")] = "metric",
 ) -> None:
     """Start the real server, send it the invented demo build, show the sheet, and stay up until Ctrl-C."""
-    settings = Settings()
-    build = json.loads((settings.data / DEMO_BUILD).read_bytes())
+    build = json.loads(DEMO_BUILD.read_bytes())
     port = _free_port()
     environment = os.environ | {"RUNSTAND_PORT": str(port), "RUNSTAND_HOST": "127.0.0.1", "RUNSTAND_LOG_REQUESTS": "false"}
     command = [sys.executable, "-m", "service.api.serve"]

@@ -60,7 +60,8 @@ class NotInDataset(RunstandError):
         ids = sorted(known)
         self.field = field
         self.kind = kind
-        self.nearest = tuple(get_close_matches(asked[:100].lower(), ids, n=3, cutoff=0.4))
+        folded = {known_id.lower(): known_id for known_id in ids}
+        self.nearest = tuple(folded[near] for near in get_close_matches(asked[:100].lower(), folded, n=3, cutoff=0.4))
         self.known = tuple(ids[:40])
         super().__init__(f"This {kind} is not in the dataset.")
 

@@ -253,6 +253,7 @@ class Series:
 LENGTH = Kind("length", "mm", "in", 2, 3)
 CLEARANCE = Kind("length", "mm", "in", 2, 3)
 FINE_CLEARANCE = Kind("length", "mm", "in", 3, 4)
+ROUGHNESS = Kind("length", "um", "um", 3, 3)
 DISTANCE = Kind("length", "m", "ft", 0, 0)
 ROAD_DISTANCE = Kind("length", "km", "mi", 0, 0)
 AREA = Kind("area", "mm2", "in2", 1, 3)

@@ -39,7 +39,7 @@ class Settings(BaseSettings):
 
     body_limit: int = Field(262_144, ge=1024, description="Largest body of a question, in octets.")
     log_body_limit: int = Field(
-        2_097_152, ge=1024, description="Largest body of a question that carries a break-in log, in octets."
+        16_777_216, ge=1024, description="Largest body of a question that carries a break-in log, in octets."
     )
     address_limit: int = Field(8000, ge=256, description="Longest address (path and query), in octets.")
     header_limit: int = Field(32_768, ge=1024, description="Largest request line and header together, in octets.")

@@ -43,15 +43,22 @@ class Limits:
 
     def body(self) -> Body:
         """The set points of the time that is left."""
+        return self._planned(self.remaining, self.resumed)
+
+    def whole(self) -> Body:
+        """The set points of the whole run, whose bands are those that the log is judged by."""
+        return self._planned(self.duration, True)
+
+    def _planned(self, duration: float, resumed: bool) -> Body:
         return break_in_body(
             speed_low=self.speed_low,
             speed_high=self.speed_high,
-            duration=self.remaining,
+            duration=duration,
             longest_dwell=self.longest_dwell,
             ramp_rate=self.ramp_rate,
             band_width=self.band_width,
             usual_hold=self.usual_hold,
-            resumed=self.resumed,
+            resumed=resumed,
         )
 
 

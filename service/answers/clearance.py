@@ -9,7 +9,7 @@ from service.answers.clearance_rules import check_decision, check_rod_side, chec
 from service.answers.envelope import Answer
 from service.answers.topic import Example, Topic
 from service.calculations.clearance import capable_uncertainty, decide, length_at_reference_temperature
-from service.errors import MissingInput
+from service.errors import MissingInput, OutsideValidity
 from service.quantities import FINE_CLEARANCE
 from service.reference.dataset import Dataset, Entity
 
@@ -30,6 +30,7 @@ def answer(request: ClearanceRequest, dataset: Dataset) -> Answer:
         MissingInput: no limits, or neither uncertainty nor gauge.
         Contradiction: the limits are not in order.
         NotInDataset: engine, fit, gauge or material are not held.
+        OutsideValidity: the gauge measures no length.
     """
     found = Answer(result={})
     limits = _limits(found, request, dataset)
@@ -98,7 +99,7 @@ def _uncertainty(found: Answer, request: ClearanceRequest, dataset: Dataset) -> 
     entity = dataset.entity("gauges", request.gauge, "gauge")
     fact = entity.fact("uncertainty")
     if fact.unit != "mm":
-        raise MissingInput("uncertainty", "This gauge measures no length; send the uncertainty of the reading.", "0.010 mm")
+        raise OutsideValidity("gauge", "This gauge measures no length; send the uncertainty of the reading instead.")
     found.uses(fact)
     found.assume(
         "uncertainty", FINE_CLEARANCE(entity.si("uncertainty")), "usual for this gauge", fact.source, "common-practice"

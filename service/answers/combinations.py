@@ -317,4 +317,5 @@ TOPIC = Topic(
         ),
     ),
     cautions=("choosing-parts",),
+    in_sheet="never",
 )

@@ -171,9 +171,7 @@ class CompressionRequest(Request):
     crown_volume: CrownVolume | None = None
     gasket: Gasket | None = None
     spacer_thickness: SpacerThickness | None = None
-    spacer_pieces: Annotated[int, Number(0, 10, (0, 1), integer=True, example=1, meaning="Spacers under a barrel.")] | None = (
-        None
-    )
+    spacer_pieces: Annotated[int, Number(0, 10, integer=True, example=1, meaning="Spacers under a barrel.")] | None = None
     crevice_volume: CreviceVolume | None = None
     top_land_diameter: (
         Annotated[Quantity, Measured("length", "19 .. 200 mm", "49 .. 110 mm", "85.5 mm", "Piston above the top ring.")] | None

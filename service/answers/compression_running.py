@@ -12,7 +12,7 @@ from service.answers.envelope import Answer, band
 from service.calculations import cranking, octane, squish
 from service.calculations.atmosphere import standard_pressure
 from service.calculations.expansion import Segment, chain_growth, part_growth
-from service.errors import Contradiction, MissingInput
+from service.errors import Contradiction, MissingInput, OutsideValidity
 from service.quantities import ANGLE, FINE_CLEARANCE, FORCE, LENGTH, PRESSURE, SPEED, TEMPERATURE, Quantity
 from service.reference.dataset import Dataset, Entity
 
@@ -196,6 +196,9 @@ def add_octane(found: Answer, asked: Octane, request: CompressionRequest, cylind
     if asked.reference is None:
         octane.refuse_absolute_octane()
         return
+    if not octane.LOWEST_RATIO <= ratio <= octane.HIGHEST_RATIO:
+        reason = f"The octane comparison holds for ratios of 3 to 14, and this build has {ratio:.1f}:1. Leave octane out."
+        raise OutsideValidity("octane", reason, "3 to 14")
     point = _knock_point(found, asked, request, cylinder, ratio)
     anchor = _reference_point(asked.reference, point)
     of_anchor = octane.end_gas_integral(point=anchor)
@@ -213,7 +216,7 @@ def add_octane(found: Answer, asked: Octane, request: CompressionRequest, cylind
         "rpm_500_more": replace(point, speed=point.speed + 500 * pi / 30),
         "charge_20_kelvin_hotter": replace(point, charge_temperature=point.charge_temperature + 20),
     }
-    found.rests_on(octane.end_gas_integral, octane.octane_by_difference)
+    found.rests_on(octane.self_ignition_time, octane.end_gas_integral, octane.octane_by_difference)
     found.result["octane"] = {
         "low": number - octane.OCTANE_UNCERTAINTY,
         "nominal": number,

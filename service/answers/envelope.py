@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Any, ClassVar, Literal, TypeAlias
 from pydantic import BaseModel, ConfigDict
 
 from service.methods import Evidence, method_of
-from service.quantities import VOCABULARY, Measure, Quantity
+from service.quantities import Measure, Quantity
 from service.reference.dataset import Fact
+from service.vocabulary import VOCABULARY
 
 if TYPE_CHECKING:
     from service.answers.asking import Asked
@@ -173,6 +174,8 @@ def echo_value(value: Any) -> Any:
         }
     if isinstance(value, BaseModel):
         return echo(value)
+    if hasattr(value, "echo"):  # a log tells what was understood of it instead of coming back whole
+        return value.echo()
     if isinstance(value, list | tuple):
         return [echo_value(item) for item in value]
     if isinstance(value, Mapping):

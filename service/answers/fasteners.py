@@ -7,7 +7,7 @@ from service.calculations import threads
 from service.calculations.threads import Thread
 from service.calculations.tightening import wrench_tolerance
 from service.calculations.torque import bearing_diameter
-from service.errors import NotInDataset, OutsideValidity
+from service.errors import OutsideValidity
 from service.quantities import LENGTH, PERCENT, Quantity
 from service.reference.dataset import Dataset, Entity
 
@@ -120,7 +120,7 @@ def bolt_of(
     head = _size(found, entity, "head_diameter", head_diameter, "head_bearing_diameter", 1.5 * diameter)
     hole = _size(found, entity, "hole_diameter", hole_diameter, "hole_diameter", 1.1 * diameter)
     found.rests_on(bearing_diameter)
-    return Bolt(thread, head, hole, bearing_diameter(outer_diameter=head, hole_diameter=hole))
+    return Bolt(thread, head, hole, bearing_diameter(head_diameter=head, hole_diameter=hole))
 
 
 def _size(found: Answer, entity: Entity, field: str, given: Quantity | None, name: str, by_rule: float) -> float:
@@ -196,11 +196,12 @@ def friction_of(found: Answer, dataset: Dataset, name: str, *, reused_nut: bool 
     if reused_nut:
         increment = next((one for one in dataset.entities("conditions") if one.has("increment")), None)
         if increment is None:
-            raise NotInDataset("reused_nut", "condition of the thread", "reused-nut", dataset.ids("conditions"))
-        found.uses(increment.fact("increment"))
-        low += increment.number("increment_low")
-        nominal += increment.number("increment")
-        high += increment.number("increment_high")
+            found.cannot_check("friction of a reused nut", ["thread_friction"], "this dataset does not say how much it adds")
+        else:
+            found.uses(increment.fact("increment"))
+            low += increment.number("increment_low")
+            nominal += increment.number("increment")
+            high += increment.number("increment_high")
     lubricated = entity.has("lubricated") and entity.text("lubricated") == "yes"
     return Friction(nominal, nominal, low, high, lubricated)
 

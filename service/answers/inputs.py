@@ -14,7 +14,8 @@ from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJson
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from service.quantities import DIMENSIONS, NotAQuantity, Quantity, find_unit, parse_text, quantity, resolved
+from service.quantities import NotAQuantity, Quantity, find_unit, parse_text, quantity, resolved
+from service.vocabulary import DIMENSIONS
 
 
 class Request(BaseModel):

@@ -22,6 +22,7 @@ from service.quantities import CLEARANCE, FINE_CLEARANCE, TEMPERATURE, text_of
 from service.reference.dataset import Dataset, Entity
 
 USUAL_SETTING = 293.15
+FIGURES = ("any", "aluminium", "steel")
 ZERO = "Zero: the push rod turns freely between the fingers, with no play."
 WARM_UP = (
     "Set and check it stone cold. While the engine warms up the exhaust valve is hot long before head and case: a published "
@@ -74,7 +75,8 @@ def _looked_up(request: LashRequest, dataset: Dataset) -> Entity | None:
     """The family's own figure, where the dataset has one for these push rods."""
     if request.engine is None or request.reference_lash is not None:
         return None
-    names = [name for owner in dataset.lineage(request.engine) for name in dataset.names_of_engine("lash", owner)]
+    owners = dataset.lineage(request.engine)
+    names = [name for name in FIGURES if any(dataset.find("lash", f"{owner}/{name}") for owner in owners)]
     if "any" in names:
         return dataset.of_engine("lash", request.engine, "any", field="pushrod_material")
     if request.pushrod_material is None and names:
@@ -238,7 +240,7 @@ TOPIC = Topic(
                 "hot_clearance": "0.10 mm",
             },
         ),
-        Example("One valve of another engine", {"engine": "air-cooled-single-500", "valve": "exhaust"}),
     ),
     cautions=("assembly",),
+    stage="valve-train",
 )

@@ -1,5 +1,6 @@
 """The chain of parts between camshaft and valve seat: as measured, else as the engine's family has it."""
 
+from functools import lru_cache
 from typing import NamedTuple
 
 from service.answers.envelope import Answer
@@ -51,7 +52,7 @@ def family_of(found: Answer, request: LashRequest, dataset: Dataset) -> str | No
 
 
 def _has_parts(dataset: Dataset, engine: str) -> bool:
-    return any(dataset.names_of_engine("valve-train-parts", owner) for owner in dataset.lineage(engine))
+    return any(dataset.find("valve-train-parts", f"{owner}/push-rod") for owner in dataset.lineage(engine))
 
 
 def rod_material(found: Answer, dataset: Dataset, engine: str | None, material: PushRod) -> Entity:
@@ -86,6 +87,21 @@ def chains_of(found: Answer, request: LashRequest, dataset: Dataset, engine: str
     Raises:
         NotInDataset: a material, or a part of this engine, is not held.
     """
+    if (request.lengths, request.materials, request.temperatures, request.rocker_ratio) == (None, None, None, None):
+        chains, cited = _of_family(dataset, engine, material)
+        found.take_in(cited)
+        return chains
+    return _built(found, request, dataset, engine, material)
+
+
+@lru_cache(maxsize=128)
+def _of_family(dataset: Dataset, engine: str, material: PushRod) -> tuple[Chains, Answer]:
+    """The chains of a family as it is, with what they rest on: the usual question, built once."""
+    cited = Answer(result={})
+    return _built(cited, LashRequest(pushrod_material=material), dataset, engine, material), cited
+
+
+def _built(found: Answer, request: LashRequest, dataset: Dataset, engine: str, material: PushRod) -> Chains:
     rod = rod_material(found, dataset, engine, material)
     segments = {
         name: _segment(found, request, dataset, engine, name, rod if name == "push_rod" else None)

@@ -18,12 +18,14 @@ from service.reference.dataset import Dataset
 
 TABLE_POINTS = 720
 GAUGE_RESOLUTION = 2e-5
+# Decimals in SI beyond which a figure that passes through zero is the last bits of a sine, which differ by machine.
+_POSITION_DIGITS, _VELOCITY_DIGITS, _ACCELERATION_DIGITS, _ANGLE_DIGITS = 13, 10, 6, 10
 
 TOP_BY_DIAL_GAUGE = Rule(
     code="top-by-dial-gauge",
-    severity="note",
+    severity="fix",
     stage="trial-assembly",
-    rule="top dead centre is asked for by a dial gauge's highest reading",
+    rule="top dead centre was found by the highest reading of a dial gauge",
     reason="Near the top the piston stands still: a dial gauge shows nothing over more than three degrees.",
     remedy="Use a piston stop from both sides, and halve the two readings of the wheel.",
     source="geometry",
@@ -110,6 +112,7 @@ class PistonMotionRequest(Request):
         ]
         | None
     ) = None
+    top_found_by: Annotated[Literal["piston-stop", "dial-gauge"], Field(description="How the wheel was zeroed.")] | None = None
     stop_before: StopReading | None = None
     stop_after: StopReading | None = None
     pulley_diameter: PulleyDiameter | None = None
@@ -218,7 +221,7 @@ def answer(request: PistonMotionRequest, dataset: Dataset) -> Answer:
         "rod_ratio": calculation.rod_ratio(stroke=geometry["stroke"], rod_length=geometry["rod_length"]),
         "mean_piston_speed": VELOCITY(calculation.mean_piston_speed(stroke=geometry["stroke"], speed=speed)),
         "peak_acceleration": ACCELERATION(peak.acceleration),
-        "peak_angle": ANGLE(peak.crank_angle),
+        "peak_angle": ANGLE(round(peak.crank_angle, _ANGLE_DIGITS)),
     }
     check_motion(found, request, speed=speed, geometry=geometry, dataset=dataset)
     _at_angle(found, request, speed, geometry)
@@ -235,9 +238,9 @@ def motion_columns(request: PistonMotionRequest, points: int) -> dict[str, Serie
     table = calculation.piston_motion_table(speed=speed_of(request), points=points, **geometry_of(request))
     return {
         "crank_angle": Series(ANGLE, tuple(table.crank_angle.tolist())),
-        "position": Series(LENGTH, tuple(table.position.tolist())),
-        "velocity": Series(VELOCITY, tuple(table.velocity.tolist())),
-        "acceleration": Series(ACCELERATION, tuple(table.acceleration.tolist())),
+        "position": Series(LENGTH, tuple(table.position.round(_POSITION_DIGITS).tolist())),
+        "velocity": Series(VELOCITY, tuple(table.velocity.round(_VELOCITY_DIGITS).tolist())),
+        "acceleration": Series(ACCELERATION, tuple(table.acceleration.round(_ACCELERATION_DIGITS).tolist())),
     }
 
 
@@ -249,10 +252,10 @@ def _at_angle(found: Answer, request: PistonMotionRequest, speed: float, geometr
     rod = calculation.rod_motion_at(crank_angle=angle, speed=speed, **geometry)
     found.rests_on(calculation.piston_position, calculation.piston_motion_at)
     found.result |= {
-        "position": LENGTH(motion.position),
-        "velocity": VELOCITY(motion.velocity),
-        "acceleration": ACCELERATION(motion.acceleration),
-        "rod_angle": ANGLE(rod.angle),
+        "position": LENGTH(round(motion.position, _POSITION_DIGITS)),
+        "velocity": VELOCITY(round(motion.velocity, _VELOCITY_DIGITS)),
+        "acceleration": ACCELERATION(round(motion.acceleration, _ACCELERATION_DIGITS)),
+        "rod_angle": ANGLE(round(rod.angle, _ANGLE_DIGITS)),
     }
 
 
@@ -287,16 +290,15 @@ def _loads(found: Answer, request: PistonMotionRequest, speed: float, geometry: 
 
 def _marks(found: Answer, request: PistonMotionRequest, geometry: dict[str, float]) -> None:
     """Top dead centre by piston stop, and degrees on the rim."""
+    if request.top_found_by == "dial-gauge":
+        band = dead_centre.dial_gauge_dead_band(resolution=GAUGE_RESOLUTION, **geometry)
+        found.rests_on(dead_centre.dial_gauge_dead_band)
+        message = f"A dial gauge that shows 0.02 mm stands still over {text_of(ANGLE(band))} of the crank."
+        found.find(TOP_BY_DIAL_GAUGE, ("top_found_by",), message)
     before, after = request.stop_before, request.stop_after
     if before and after:
         found.result["top_dead_centre"] = _top_dead_centre(before.si, after.si, geometry)
         found.rests_on(dead_centre.piston_stop, dead_centre.dial_gauge_dead_band)
-        band = found.result["top_dead_centre"]["dial_gauge_dead_band"]
-        found.find(
-            TOP_BY_DIAL_GAUGE,
-            ("stop_before", "stop_after"),
-            f"The stop is the right way: a dial gauge of 0.02 mm would show nothing over {text_of(band)}.",
-        )
     elif before or after:
         missing = "stop_after" if before else "stop_before"
         raise MissingInput(missing, "A piston stop is read twice, turning onto it from both sides.", "41 deg")
@@ -325,11 +327,11 @@ def _top_dead_centre(before: float, after: float, geometry: dict[str, float]) ->
         else f"Top dead centre is where the wheel reads {turn} {side} its zero; turn the wheel on the shaft by that much."
     )
     return {
-        "wheel_correction": ANGLE(stop.wheel_correction),
+        "wheel_correction": ANGLE(round(stop.wheel_correction, _ANGLE_DIGITS)),
         "instruction": instruction,
         "half_angle": ANGLE(stop.half_angle),
         "drop": LENGTH(stop.drop),
-        "offset_error": ANGLE(stop.offset_error),
+        "offset_error": ANGLE(round(stop.offset_error, _ANGLE_DIGITS)),
         "dial_gauge_dead_band": ANGLE(band),
     }
 

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from service.answers.envelope import Answer, Rule
+from service.answers.envelope import Answer, Rule, Severity
 from service.calculations import crank_loads
 from service.quantities import ACCELERATION, CLEARANCE, FORCE, LENGTH, SPEED, VELOCITY, text_of
 from service.reference.dataset import Dataset
@@ -101,7 +101,7 @@ def check_motion(
 def check_rod_ratio(found: Answer, *, ratio: float) -> None:
     """A rod that is short for its stroke."""
     if ratio < LOW_ROD_RATIO:
-        severity = "caution" if ratio < VERY_LOW_ROD_RATIO else "note"
+        severity: Severity = "caution" if ratio < VERY_LOW_ROD_RATIO else "note"
         message = f"The rod is {ratio:.2f} strokes long; below {LOW_ROD_RATIO:.2f} side thrust and wear grow."
         found.find(ROD_RATIO_LOW, ("rod_length", "stroke"), message, severity)
 

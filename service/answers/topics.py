@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 
 from service.answers import (
+    break_in_assessment,
+    break_in_schedule,
     clearance,
     combinations,
     compression,
@@ -16,23 +18,32 @@ from service.answers import (
     power_correction,
     shims,
     torque,
+    valve_events,
+    valve_order,
+    valve_spring,
 )
 from service.answers.topic import Topic
 
+# In an order in which each finds what it takes from the others; the sheet asks them so.
 TOPICS: tuple[Topic, ...] = (
     displacement.TOPIC,
+    valve_events.TOPIC,
     compression.TOPIC,
-    combinations.TOPIC,
-    lash.TOPIC,
+    torque.TOPIC,
     piston_motion.TOPIC,
     induction.TOPIC,
-    power_correction.TOPIC,
-    oil.TOPIC,
-    ignition.TOPIC,
-    cylinder_check.TOPIC,
     clearance.TOPIC,
     shims.TOPIC,
-    torque.TOPIC,
+    valve_spring.TOPIC,
+    lash.TOPIC,
+    valve_order.TOPIC,
+    oil.TOPIC,
+    ignition.TOPIC,
+    break_in_schedule.TOPIC,
+    break_in_assessment.TOPIC,
+    cylinder_check.TOPIC,
+    power_correction.TOPIC,
+    combinations.TOPIC,
 )
 
 BY_NAME: Mapping[str, Topic] = {topic.name: topic for topic in TOPICS}

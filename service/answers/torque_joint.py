@@ -19,8 +19,9 @@ from service.calculations.joint import (
 )
 from service.calculations.threads import medium_fit_limits
 from service.calculations.tightening import Band
+from service.errors import OutsideValidity
 from service.quantities import ANGLE, FINE_CLEARANCE, FORCE, LENGTH, STRESS, TEMPERATURE
-from service.reference.dataset import Dataset
+from service.reference.dataset import Dataset, Entity
 
 STEEL_MODULUS, STEEL_EXPANSION = 207e9, 11.7e-6
 ROOM_TEMPERATURE = 293.15
@@ -59,9 +60,8 @@ def _stack(found: Answer, request: TorqueRequest, dataset: Dataset, bolt: Bolt) 
     grip = sum(part.length.si for part in request.parts)
     modulus, expansion = STEEL_MODULUS, STEEL_EXPANSION
     if request.bolt_material is not None:
-        steel = dataset.entity("materials", request.bolt_material, "bolt_material")
+        steel = _elastic(found, dataset, request.bolt_material, "bolt_material")
         modulus, expansion = steel.si("modulus"), steel.si("expansion")
-        found.uses(steel.fact("modulus"), steel.fact("expansion"))
     else:
         found.assume("bolt_material", "steel", "207 GPa and 11.7e-6/K", "callister-2007", "textbook")
     cold = request.assembly_temperature.si if request.assembly_temperature else ROOM_TEMPERATURE
@@ -70,8 +70,7 @@ def _stack(found: Answer, request: TorqueRequest, dataset: Dataset, bolt: Bolt) 
     parts_compliance = 0.0
     parts_growth: float | None = 0.0
     for index, part in enumerate(request.parts):
-        material = dataset.entity("materials", part.material, f"parts/{index}/material")
-        found.uses(material.fact("modulus"), material.fact("expansion"))
+        material = _elastic(found, dataset, part.material, f"parts/{index}/material")
         if part.area is not None:
             area = part.area.si
         else:
@@ -91,6 +90,20 @@ def _stack(found: Answer, request: TorqueRequest, dataset: Dataset, bolt: Bolt) 
         bolt_growth = part_growth(length=grip, expansion=expansion, temperature_change=request.bolt_temperature.si - cold)
     bolt_compliance = compliance(length=grip, area=bolt.thread.stress_area, youngs_modulus=modulus)
     return Stack(bolt_compliance, parts_compliance, bolt_growth, parts_growth)
+
+
+def _elastic(found: Answer, dataset: Dataset, name: str, field: str) -> Entity:
+    """A material whose stiffness and expansion are both known.
+
+    Raises:
+        NotInDataset: the material is not held.
+        OutsideValidity: its stiffness is not tabulated.
+    """
+    material = dataset.entity("materials", name, field)
+    if not material.has("modulus"):
+        raise OutsideValidity(field, "The stiffness of this material is not tabulated; send a plain metal.")
+    found.uses(material.fact("modulus"), material.fact("expansion"))
+    return material
 
 
 def _heat(found: Answer, stack: Stack, preload: Band) -> float:

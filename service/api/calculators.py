@@ -164,7 +164,7 @@ class Calculators(BaseRoute):
 def _served(topic: Topic) -> Served:
     limits = DEFAULT_LIMITS
     if topic.longest_text > limits.string:
-        limits = JsonLimits(elements=1_000_000, string=topic.longest_text)
+        limits = JsonLimits(elements=2_000_000, string=topic.longest_text)
     return Served(topic, faces_of(topic.name), limits)
 
 
@@ -250,6 +250,8 @@ def asked_or_problem(topic: Topic, document: object, dataset: Dataset, *, from_q
 
 def link_of(asked: Asked, controls: Controls) -> str:
     """The address that asks the same again, or an empty text when it would be too long for one."""
+    if asked.topic.longest_text > DEFAULT_LIMITS.string:
+        return ""  # a log is too long for an address
     parts = [query.encode(asked.request)]
     if controls.units != "metric":
         parts.append(f"units={controls.units}")

@@ -11,6 +11,8 @@ from service.answers.topics import TOPICS as QUESTIONS
 from service.api.negotiation import MEDIA
 from service.api.problems import KINDS
 from service.api.query import Node, tree_of
+from service.api.reference_openapi import paths as reference_paths
+from service.api.reference_openapi import schemas as reference_schemas
 from service.faces.registry import faces_of
 from service.sheet.sheet import TOPIC as BUILD_SHEET
 
@@ -36,7 +38,7 @@ def document() -> dict[str, Any]:
     """The OpenAPI document of the calculators and of the reference data."""
     models = [(model, "validation") for topic in TOPICS for model in (topic.request, topic.result)]
     _, definitions = models_json_schema(models, ref_template=REF)  # type: ignore[arg-type]
-    schemas = definitions.get("$defs", {}) | _shared_schemas()
+    schemas = definitions.get("$defs", {}) | _shared_schemas() | reference_schemas()
     return {
         "openapi": "3.1.0",
         "info": {
@@ -51,8 +53,11 @@ def document() -> dict[str, Any]:
             "license": {"name": "MIT", "identifier": "MIT"},
         },
         "servers": [{"url": "/"}],
-        "tags": [{"name": "calculators", "description": "Questions and answers."}],
-        "paths": {topic.path: _path(topic) for topic in TOPICS},
+        "tags": [
+            {"name": "calculators", "description": "Questions and answers."},
+            {"name": "reference", "description": "Facts, sources, formulas, units and rules."},
+        ],
+        "paths": {topic.path: _path(topic) for topic in TOPICS} | reference_paths(_refusals()),
         "components": {"schemas": schemas},
     }
 
@@ -144,13 +149,19 @@ def _responses(topic: Topic, *, cached: bool) -> dict[str, Any]:
     responses: dict[str, Any] = {"200": {"description": "The answer.", "headers": _headers(cached), "content": content}}
     if cached:
         responses["304"] = {"description": "Unchanged; the caller's copy is good."}
-    for slug in (*_REFUSALS, *_ALWAYS):
-        kind = KINDS[slug]
-        responses[str(kind.status)] = {
-            "description": kind.title,
+    responses |= _refusals()
+    return responses
+
+
+def _refusals() -> dict[str, Any]:
+    """What any address may answer instead of 200."""
+    return {
+        str(KINDS[slug].status): {
+            "description": KINDS[slug].title,
             "content": {"application/problem+json": {"schema": {"$ref": REF.format(model="Problem")}}},
         }
-    return responses
+        for slug in (*_REFUSALS, *_ALWAYS)
+    }
 
 
 def _headers(cached: bool) -> dict[str, Any]:

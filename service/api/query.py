@@ -228,7 +228,7 @@ def document_of(value: Any) -> Any:
         return {str(key): document_of(item) for key, item in value.items()}
     if isinstance(value, Quantity):
         return _text(value)
-    return value
+    return value.document() if hasattr(value, "document") else value
 
 
 def pack(document: Any) -> str:

@@ -6,7 +6,7 @@ import numpy as np
 
 from service.calculations import break_in_events as events
 from service.calculations import break_in_sensors as sensors
-from service.calculations.break_in_credit import Dwell, Parts, credited_parts, longest_dwell, time_by_band
+from service.calculations.break_in_credit import Dwell, Parts, credited_parts, credited_time, longest_dwell, time_by_band
 from service.calculations.break_in_events import Event
 from service.calculations.break_in_limits import CreditRules, StopThresholds, oil_pressure_floors
 from service.calculations.break_in_log import Log, Mask
@@ -54,7 +54,7 @@ def assess(
     lost = [event for event in happened if event.kind in ("pressure-low", "no-pressure-after-start")]
     frozen = lost[0].start if lost else None
     until = np.inf if frozen is None else frozen
-    by_speed = credited_parts(time=time, speed=speed, floor_speed=low, gap=gap)
+    by_speed = credited_time(time=time, speed=speed, floor_speed=low, gap=gap)
     parts = credited_parts(time=time, speed=speed, floor_speed=low, gap=gap, pressure_margin=trace.margin, until=until)
     steps = np.diff(time)
     credited = float(parts.lengths(steps).sum())
@@ -65,7 +65,7 @@ def assess(
     oil_rise, head_rise, plateau = _trends(trace, thresholds)
     result = Assessment(
         credited_time=credited,
-        credited_by_speed=float(by_speed.lengths(steps).sum()),
+        credited_by_speed=by_speed,
         remaining_time=remaining_time(required=wanted.duration, credited=wanted.credited + credited),
         fired_at=float(time[np.argmax(trace.since >= 0)]) if (trace.since >= 0).any() else 0.0,
         running_time=float(steps[(trace.since[:-1] >= 0) & (trace.since[1:] >= 0) & ~trace.gap_after].sum()),
@@ -114,10 +114,11 @@ def _trace(log: Log, thresholds: StopThresholds, rules: CreditRules) -> tuple[_T
     sample = np.flatnonzero(np.isfinite(speed)).astype(np.int64)
     if sample.size < 2:
         raise OutsideValidity("log/speed", "The tachometer's signal was lost nearly all the time; mend it and log again.")
-    time, speed = log.time[sample], speed[sample]
-    known = None if pressure is None else _bridged(log.time, pressure, rules.gap)[sample]
+    pick = slice(None) if sample.size == speed.size else sample  # a slice copies nothing, which counts in a long log
+    time, speed = log.time[pick], speed[pick]
+    known = None if pressure is None else _bridged(log.time, pressure, rules.gap)[pick]
     margin = None if known is None else known - oil_pressure_floors(speed=speed, thresholds=thresholds)
-    oil, head = (None if (c := log.channel(n)) is None else c[sample] for n in ("oil_temperature", "head_temperature"))
+    oil, head = (None if (c := log.channel(n)) is None else c[pick] for n in ("oil_temperature", "head_temperature"))
     since = events.since_start(time=time, speed=speed, rules=rules)
     trace = _Trace(sample, time, speed, known, margin, oil, head, since, np.diff(time) > rules.gap)
     return trace, sorted(faults, key=lambda fault: (fault.start, fault.channel, fault.kind))

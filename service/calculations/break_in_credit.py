@@ -12,6 +12,9 @@ from service.methods import Example, method
 from service.units import Duration, FloatArray, RotationalSpeed
 
 
+PIECE = 32_768
+
+
 class Parts(NamedTuple):
     """The counted part of every interval between two samples, as fractions of it from 0 to 1."""
 
@@ -112,6 +115,16 @@ def credited_parts(
 )
 def time_by_band(*, time: FloatArray, speed: FloatArray, edges: FloatArray, parts: Parts | None = None) -> FloatArray:
     """Time in s in every band between rising edges (the last includes its upper edge), of the counted parts only."""
+    times = np.zeros(edges.size - 1)
+    for start in range(0, time.size - 1, PIECE):  # in pieces, so that a long log needs little memory
+        stop = min(start + PIECE, time.size - 1)
+        piece = slice(start, stop + 1)
+        some = None if parts is None else Parts(parts.begin[start:stop], parts.end[start:stop])
+        times += _piece_by_band(time[piece], speed[piece], edges, some)
+    return times
+
+
+def _piece_by_band(time: FloatArray, speed: FloatArray, edges: FloatArray, parts: Parts | None) -> FloatArray:
     steps = np.diff(time)
     rise = np.diff(speed)
     begin = speed[:-1] if parts is None else speed[:-1] + rise * parts.begin
@@ -177,27 +190,28 @@ def longest_dwell(
 ) -> Dwell:
     """The longest stretch of samples at or above the floor speed whose speeds lie within the tolerance, without a gap.
 
-    Every start is extended by halving powers of two, over tables of the lowest and highest speed of 2^k samples.
+    Every start is extended by powers of two, the largest first. The lowest and highest speed of 2^k samples are worked out
+    anew for each power: that costs less than it would take to keep them all.
     """
     size = time.size
     if size == 0:
         return Dwell(0.0, -1, -1)
     usable = np.isfinite(speed) & (speed >= floor_speed)
     stretch_end = _stretch_ends(usable, np.diff(time) > gap)
-    lows, highs = _tables(np.where(usable, speed, 0.0), int((stretch_end - np.arange(size)).max()))
-    end = np.arange(size)
+    known = np.where(usable, speed, 0.0)
+    end = np.arange(size, dtype=np.int32)
     low = np.full(size, np.inf)
     high = np.full(size, -np.inf)
-    for power in range(len(lows) - 1, -1, -1):
-        reach = end + (1 << power)
-        at = np.minimum(end, size - (1 << power))
-        new_low = np.minimum(low, lows[power][at])
-        new_high = np.maximum(high, highs[power][at])
-        fits = (reach <= stretch_end) & (new_high - new_low <= tolerance)
-        end = np.where(fits, reach, end)
-        low = np.where(fits, new_low, low)
-        high = np.where(fits, new_high, high)
-    last = np.maximum(end - 1, np.arange(size))
+    for power in range(_largest_power(known, int((stretch_end - end).max()), tolerance), -1, -1):
+        span = 1 << power
+        lowest, highest = _extremes(known, power)
+        at = np.minimum(end, size - span)
+        new_low = np.minimum(low, lowest[at])
+        new_high = np.maximum(high, highest[at])
+        fits = np.flatnonzero((end + span <= stretch_end) & (new_high - new_low <= tolerance))
+        end[fits] += span
+        low[fits], high[fits] = new_low[fits], new_high[fits]
+    last = np.maximum(end - 1, np.arange(size, dtype=np.int32))
     lasting = time[last] - time
     best = int(np.argmax(lasting))
     if not lasting[best] > 0:
@@ -205,23 +219,35 @@ def longest_dwell(
     return Dwell(float(lasting[best]), best, int(last[best]))
 
 
-def _stretch_ends(usable: NDArray[np.bool_], gap_after: NDArray[np.bool_]) -> NDArray[np.int64]:
+def _stretch_ends(usable: NDArray[np.bool_], gap_after: NDArray[np.bool_]) -> NDArray[np.int32]:
     """For every sample the index after the last that can be reached from it over usable samples without a gap."""
     size = usable.size
     broken = ~usable
     broken[:-1] |= gap_after
-    marks = np.where(broken, np.arange(size), size - 1)
+    marks = np.where(broken, np.arange(size, dtype=np.int32), np.int32(size - 1))
     last = np.minimum.accumulate(marks[::-1])[::-1]
-    ends: NDArray[np.int64] = np.where(usable[last], last + 1, last).astype(np.int64)
+    ends: NDArray[np.int32] = np.where(usable[last], last + 1, last).astype(np.int32)
     return ends
 
 
-def _tables(speed: FloatArray, longest: int) -> tuple[list[FloatArray], list[FloatArray]]:
-    """Lowest and highest of every 2^k neighbouring samples, for all k that the longest stretch needs."""
-    lows, highs = [speed], [speed]
-    span = 1
-    while 2 * span <= longest:
-        lows.append(np.minimum(lows[-1][:-span], lows[-1][span:]))
-        highs.append(np.maximum(highs[-1][:-span], highs[-1][span:]))
-        span *= 2
-    return lows, highs
+def _extremes(speed: FloatArray, power: int) -> tuple[FloatArray, FloatArray]:
+    """Lowest and highest of every 2^power neighbouring samples."""
+    lowest = highest = speed
+    for doubling in range(power):
+        span = 1 << doubling
+        lowest = np.minimum(lowest[:-span], lowest[span:])
+        highest = np.maximum(highest[:-span], highest[span:])
+    return lowest, highest
+
+
+def _largest_power(speed: FloatArray, longest: int, tolerance: RotationalSpeed) -> int:
+    """The largest power of two of samples that a stretch may hold and of which some lie within the tolerance."""
+    lowest = highest = speed
+    power = 0
+    while 2 << power <= longest:
+        span = 1 << power
+        lowest, highest = np.minimum(lowest[:-span], lowest[span:]), np.maximum(highest[:-span], highest[span:])
+        if not (highest - lowest <= tolerance).any():
+            break
+        power += 1
+    return power

@@ -153,7 +153,7 @@ def clean_log(
     for name, values in given.items():
         if values is None:
             continue
-        channel = values[keep].astype(np.float64, copy=True)
+        channel = values[keep]
         missing[name] = int(np.count_nonzero(np.isnan(channel)))
         impossible[name] = keep[_drop_impossible(name, channel)]
         if spacing <= DENSE:

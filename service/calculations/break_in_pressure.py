@@ -10,6 +10,9 @@ from service.units import Duration, FloatArray, Pressure, RotationalSpeed, Tempe
 
 SPEED_CLASS = 250 * RPM
 TEMPERATURE_CLASS = 10.0
+COLDEST = 10
+"""Classes below 0 °C, one of which stands for an unknown temperature."""
+WARM_CLASSES = 64
 FINE_SPEED = 100 * RPM
 SAME_TEMPERATURE = 0.5
 LIKE_TEMPERATURE = 15.0
@@ -51,20 +54,18 @@ def margin_table(
     speed, pressure, margin, warmth = speed[known], pressure[known], margin[known], warmth[known]
     if speed.size == 0:
         return []
-    of_speed = np.floor(speed / SPEED_CLASS).astype(np.int64)
-    of_warmth = np.where(np.isfinite(warmth), np.floor((warmth - CELSIUS) / TEMPERATURE_CLASS), -99).astype(np.int64)
-    cell = of_speed * 1000 + of_warmth + 500
-    ids, inverse = np.unique(cell, return_inverse=True)
-    count = np.bincount(inverse)
-    mean = np.bincount(inverse, weights=pressure) / count
-    lowest = np.full(ids.size, np.inf)
-    lowest_margin = np.full(ids.size, np.inf)
-    np.minimum.at(lowest, inverse, pressure)
-    np.minimum.at(lowest_margin, inverse, margin)
+    warm_class = np.where(np.isfinite(warmth), (warmth - CELSIUS) / TEMPERATURE_CLASS + COLDEST, 0.0)
+    cell = np.floor(speed / SPEED_CLASS).astype(np.int32) * WARM_CLASSES + np.floor(warm_class).astype(np.int32)
+    count = np.bincount(cell)
+    total = np.bincount(cell, weights=pressure)
+    lowest = np.full(count.size, np.inf)
+    lowest_margin = np.full(count.size, np.inf)
+    np.minimum.at(lowest, cell, pressure)
+    np.minimum.at(lowest_margin, cell, margin)
     cells = []
-    for number, key in enumerate(ids.tolist()):
-        fast, warm = divmod(key, 1000)
-        cold = (warm - 500) * TEMPERATURE_CLASS + CELSIUS if warm != 401 else np.nan
+    for number in np.flatnonzero(count).tolist():
+        fast, warm = divmod(number, WARM_CLASSES)
+        cold = (warm - COLDEST) * TEMPERATURE_CLASS + CELSIUS if warm else np.nan
         cells.append(
             MarginCell(
                 fast * SPEED_CLASS,
@@ -73,7 +74,7 @@ def margin_table(
                 cold + TEMPERATURE_CLASS,
                 int(count[number]),
                 float(lowest[number]),
-                float(mean[number]),
+                float(total[number] / count[number]),
                 float(lowest_margin[number]),
             )
         )

@@ -6,6 +6,7 @@ good to a few hundredths of a millimetre and accelerations to about ±10 %.
 """
 
 import math
+from functools import lru_cache
 from math import pi
 from typing import NamedTuple
 
@@ -18,6 +19,7 @@ from service.methods import Example, method
 from service.units import Angle, FloatArray, Length, Ratio
 
 LOWEST_EXPONENT, HIGHEST_EXPONENT = 2.05, 60.0
+LOBE_FIELDS = ("advertised_duration", "advertised_checking_lift", "checked_duration", "checking_lift")
 
 
 class Lobe(NamedTuple):
@@ -99,21 +101,26 @@ def relative_lift(*, place: Ratio, exponent: Ratio) -> Ratio:
 
 def _relative_lift(place: Ratio, exponent: Ratio, terms: LobeCoefficients) -> Ratio:
     square = place * place
-    tail = terms.first + square * (terms.second + square * (terms.third + square * terms.fourth))
-    return 1 + terms.square * square + math.pow(place, exponent) * tail
+    first, second, third, fourth = terms[1:]
+    tail = first + square * (second + square * (third + square * fourth))
+    return 1 + terms[0] * square + math.pow(place, exponent) * tail
 
 
-def _place_of_lift(share: Ratio, exponent: Ratio) -> Ratio:
+def _place_of_lift(share: Ratio, exponent: Ratio, terms: LobeCoefficients) -> Ratio:
     """Where over the half-width the lift has fallen to ``share``: one place, because the polynomial falls steadily."""
     if share < 1e-9:
         return 1.0
-    terms = lobe_coefficients(exponent=exponent)
+    zeroth, first, second, third, fourth = terms
 
     def surplus(place: float) -> float:
         # At the base circle the terms cancel to a last bit that may exceed the share, so there it is set.
-        return (_relative_lift(place, exponent, terms) if place < 1 else 0.0) - share
+        if place >= 1:
+            return -share
+        square = place * place
+        tail = first + square * (second + square * (third + square * fourth))
+        return 1 + zeroth * square + math.pow(place, exponent) * tail - share
 
-    return find_root(surplus, 0.0, 1.0)
+    return find_root(surplus, 0.0, 1.0, precision=1e-13)
 
 
 def lobe_from_durations(
@@ -123,23 +130,24 @@ def lobe_from_durations(
     advertised_checking_lift: Length,
     checked_duration: Angle,
     checking_lift: Length = 0.00127,
+    fields: tuple[str, str, str, str] = LOBE_FIELDS,
 ) -> Lobe:
     """The lobe that has the given lift and both durations.
 
     Durations are crank angles between the points where the tappet has risen by the checking lift; 0.050 in (1.27 mm)
-    is the usual second one. The lobe turns at half the crank's speed.
+    is the usual second one. The lobe turns at half the crank's speed. ``fields`` are the names under which the caller
+    sent durations and lifts, for a refusal.
 
     Raises:
         OutsideValidity: a checking lift is not below the cam lift, or a length or angle is not above zero.
         Contradiction: the shorter duration does not belong to the higher checking lift, or no lobe has both.
     """
     require_positive(cam_lift=cam_lift, advertised_duration=advertised_duration, checked_duration=checked_duration)
-    for field, lift in (("advertised_checking_lift", advertised_checking_lift), ("checking_lift", checking_lift)):
+    for field, lift in ((fields[1], advertised_checking_lift), (fields[3], checking_lift)):
         if not 0 <= lift < cam_lift:
             raise OutsideValidity(
                 field, "A duration is checked below full lift; send a lift between zero and the cam lift.", "< cam lift"
             )
-    fields = ("advertised_duration", "advertised_checking_lift", "checked_duration", "checking_lift")
     if not (checked_duration < advertised_duration and advertised_checking_lift < checking_lift):
         raise Contradiction(
             fields,
@@ -147,21 +155,30 @@ def lobe_from_durations(
             "with the tappet lift that each is checked at.",
         )
     if advertised_duration > 4 * pi:
-        raise OutsideValidity("advertised_duration", "A duration is below 720 crank degrees.", "< 720 deg")
-    wanted = checked_duration / advertised_duration
+        raise OutsideValidity(fields[0], "A duration is below 720 crank degrees.", "< 720 deg")
     low_share, high_share = advertised_checking_lift / cam_lift, checking_lift / cam_lift
-
-    def surplus(exponent: float) -> float:
-        return _place_of_lift(high_share, exponent) / _place_of_lift(low_share, exponent) - wanted
-
-    if not surplus(LOWEST_EXPONENT) < 0 < surplus(HIGHEST_EXPONENT):
+    exponent = _exponent(low_share, high_share, checked_duration / advertised_duration)
+    if exponent is None:
         raise Contradiction(
             fields,
             "No smooth lobe has both durations. They usually differ by 30 to 60 crank degrees; check that neither is "
             "in cam degrees and that the checking lifts are at the tappet.",
         )
-    exponent = find_root(surplus, LOWEST_EXPONENT, HIGHEST_EXPONENT)
-    return Lobe(cam_lift, advertised_duration / 4 / _place_of_lift(low_share, exponent), exponent)
+    place = _place_of_lift(low_share, exponent, lobe_coefficients(exponent=exponent))
+    return Lobe(cam_lift, advertised_duration / 4 / place, exponent)
+
+
+@lru_cache(maxsize=1024)
+def _exponent(low_share: Ratio, high_share: Ratio, wanted: Ratio) -> Ratio | None:
+    """The exponent whose two durations have the wanted ratio; kept, because one build asks for its lobe several times."""
+
+    def surplus(exponent: float) -> float:
+        terms = lobe_coefficients(exponent=exponent)
+        return _place_of_lift(high_share, exponent, terms) / _place_of_lift(low_share, exponent, terms) - wanted
+
+    if not surplus(LOWEST_EXPONENT) < 0 < surplus(HIGHEST_EXPONENT):
+        return None
+    return find_root(surplus, LOWEST_EXPONENT, HIGHEST_EXPONENT, precision=1e-11)
 
 
 def lobe_table(*, lobe: Lobe, points: int = 721) -> LobeTable:

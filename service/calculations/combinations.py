@@ -214,8 +214,8 @@ def blocks(
 def _within(found: Mapping[str, FloatArray], name: str, low: float, high: float) -> NDArray[np.bool_]:
     if name not in found:
         raise _not_computed(f"limits/{name}", name, found)
-    slack = LAST_BITS * max(abs(low), abs(high))
-    within: NDArray[np.bool_] = (found[name] >= low - slack) & (found[name] <= high + slack)
+    lowest, highest = low - LAST_BITS * abs(low), high + LAST_BITS * abs(high)
+    within: NDArray[np.bool_] = (found[name] >= lowest) & (found[name] <= highest)
     return within
 
 

@@ -188,7 +188,7 @@ def lash_change_per_kelvin(*, chain: ValveChain) -> float:
             "temperature_deviation": 0.12,
             "expansion_deviation": 0.03,
         },
-        {"computed": -0.07894e-3, "setting": 0.0, "difference": -0.22894e-3, "standard_uncertainty": 0.0318e-3},
+        {"computed": -0.07894e-3, "setting": 0.0, "difference": -0.22894e-3, "standard_uncertainty": 0.03197e-3},
         by="by hand: 0.15 − 1.1·250·75·11.1e-6 mm; √((0.2289·0.12)² + (20.625e3·0.03)²·(23.4² + 12.3²)·1e-12) mm",
         rel_tol=2e-3,
     ),

@@ -2,14 +2,14 @@
 
 from collections.abc import Callable
 
-_PRECISION = 4e-16
+LAST_DIGIT = 4e-16
 
 
-def find_root(function: Callable[[float], float], low: float, high: float) -> float:
+def find_root(function: Callable[[float], float], low: float, high: float, *, precision: float = LAST_DIGIT) -> float:
     """Root of a continuous function between two arguments where it has opposite signs (or is zero).
 
     Chandrupatla's method: inverse quadratic interpolation where the last three points allow it, bisection elsewhere.
-    It keeps the bracket, so it always ends, to the last digit of the argument (Chandrupatla 1997).
+    It keeps the bracket, so it always ends, within ``precision`` of the argument, relative (Chandrupatla 1997).
 
     Raises:
         ValueError: both ends have the same sign. The caller brackets the root, so this is a mistake of the program.
@@ -32,7 +32,7 @@ def find_root(function: Callable[[float], float], low: float, high: float) -> fl
             c, at_c, b, at_b = b, at_b, a, at_a
         a, at_a = x, at_x
         best = a if abs(at_a) < abs(at_b) else b
-        narrow = _PRECISION * max(abs(best), 1e-300) / abs(b - a)
+        narrow = precision * max(abs(best), 1e-300) / abs(b - a)
         if at_a == 0 or narrow > 0.5:
             return best
         place, level = (a - b) / (c - b), (at_a - at_b) / (at_c - at_b)

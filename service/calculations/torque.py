@@ -77,19 +77,19 @@ _TORQUE_SYMBOLS = {
     source="vdi-2230-1-2015",
     locator="effective diameter of the bearing area",
     evidence="standard",
-    example=Example({"outer_diameter": 0.013, "hole_diameter": 0.009}, 0.011, by="by hand: (13 + 9)/2 mm"),
+    example=Example({"head_diameter": 0.013, "hole_diameter": 0.009}, 0.011, by="by hand: (13 + 9)/2 mm"),
 )
-def bearing_diameter(*, outer_diameter: Length, hole_diameter: Length) -> Length:
+def bearing_diameter(*, head_diameter: Length, hole_diameter: Length) -> Length:
     """Mean bearing diameter in m of a flat head, nut or washer face on a round hole.
 
     Raises:
         OutsideValidity: the outer diameter does not exceed the hole.
     """
-    if not 0 < hole_diameter < outer_diameter:
+    if not 0 < hole_diameter < head_diameter:
         raise OutsideValidity(
-            "outer_diameter", "The bearing face must be wider than the hole; send both diameters.", "> hole diameter"
+            "head_diameter", "The bearing face must be wider than the hole; send both diameters.", "> hole diameter"
         )
-    return (outer_diameter + hole_diameter) / 2.0
+    return (head_diameter + hole_diameter) / 2.0
 
 
 @method(

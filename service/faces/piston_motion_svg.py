@@ -5,9 +5,9 @@ from typing import cast
 
 from service.answers.asking import Asked
 from service.answers.piston_motion import TABLE_POINTS, PistonMotionRequest, motion_columns
-from service.quantities import Measure, Series, UnitSystem, series_json, text_of
+from service.quantities import Measure, Series, UnitSystem, resolved, series_json, text_of
 
-WIDTH, LEFT, RIGHT, TOP, PANEL, GAP = 420, 62.0, 404.0, 58.0, 138.0, 38.0
+WIDTH, LEFT, RIGHT, TOP, PANEL, GAP = 420, 62.0, 404.0, 66.0, 138.0, 38.0
 STYLE = """svg{color:#1b1d1f;background:#fdfcf9;font:13px system-ui,"DejaVu Sans",sans-serif}
 text{fill:currentColor}.head{font-size:15px;font-weight:600}.quiet{font-size:11px}.end{text-anchor:end}.mid{text-anchor:middle}
 .frame{fill:none;stroke:currentColor;stroke-opacity:.35}.zero{stroke:currentColor;stroke-opacity:.35;stroke-dasharray:3 3}
@@ -31,20 +31,21 @@ def write(asked: Asked, system: UnitSystem) -> bytes:
         f"peak acceleration {text_of(peak, system)}",
     )
     height = TOP + 3 * (PANEL + GAP) + 34
+    attributes = f"viewBox='0 0 {WIDTH} {height:g}' role='img' aria-labelledby='title description'"
     parts = [
-        f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {WIDTH} {height:g}' role='img' "
-        "aria-labelledby='title description'>",
+        f"<svg xmlns='http://www.w3.org/2000/svg' {attributes}>",
         f"<title id='title'>{escape(head)}</title>",
         f"<desc id='description'>{escape('; '.join(lines))}; curves over 720 degrees of the crank.</desc>",
         f"<style>{STYLE}</style>",
         f"<text class='head' x='12' y='20'>{escape(head)}</text>",
-        f"<text class='quiet' x='12' y='36'>{escape('; '.join(lines))}</text>",
+        *(f"<text class='quiet' x='12' y='{36 + 15 * row}'>{escape(line)}</text>" for row, line in enumerate(lines)),
     ]
     for place, name in enumerate(TITLES):
         parts.append(_panel(TOP + place * (PANEL + GAP) + 14, TITLES[name], columns[name], system))
     axis = TOP + 3 * (PANEL + GAP) - GAP + 14
-    for turn in range(0, 721, 180):
-        parts.append(f"<text class='quiet mid' x='{_across(turn):.1f}' y='{axis + 15:.1f}'>{turn}°</text>")
+    parts += [
+        f"<text class='quiet mid' x='{_across(turn):.1f}' y='{axis + 15:.1f}'>{turn}°</text>" for turn in range(0, 721, 180)
+    ]
     parts.append(
         f"<text class='quiet mid' x='{(LEFT + RIGHT) / 2}' y='{axis + 31:.1f}'>crank angle after top dead centre</text>"
     )
@@ -65,20 +66,21 @@ def _across(degrees: float) -> float:
 def _panel(top: float, title: str, series: Series, system: UnitSystem) -> str:
     """One curve in its frame, with its least and greatest figure at the ends of the axis."""
     written = series_json(series, system)
-    values = written["values"]
+    values: list[float] = written["values"]
     low, high = min(values), max(values)
     span = (high - low) or 1.0
 
     def down(value: float) -> float:
         return top + PANEL * (1 - (value - low) / span)
 
+    label = resolved()[series.kind.dimension][written["unit"]].label
     step = 720 / len(values)
     points = " ".join(f"{_across(step * row):.1f},{down(value):.1f}" for row, value in enumerate([*values, values[0]]))
     zero = down(0.0)
     digits = 2 if high < 100 else 0
     return "".join(
         (
-            f"<text x='{LEFT}' y='{top - 6:.1f}'>{escape(title)} [{escape(written['unit'])}]</text>",
+            f"<text x='{LEFT}' y='{top - 6:.1f}'>{escape(title)} [{escape(label)}]</text>",
             f"<rect class='frame' x='{LEFT}' y='{top:.1f}' width='{RIGHT - LEFT}' height='{PANEL}'/>",
             *(
                 f"<line class='frame' x1='{_across(turn):.1f}' x2='{_across(turn):.1f}' y1='{top:.1f}' y2='{top + PANEL:.1f}'/>"

@@ -4,7 +4,18 @@ from collections.abc import Callable, Mapping
 from typing import TypeAlias
 
 from service.answers.asking import Asked
-from service.faces import csv_face, html_face, ignition_svg, piston_motion_csv, piston_motion_svg, text_face, torque_svg
+from service.faces import (
+    break_in_assessment_svg,
+    break_in_schedule_card,
+    break_in_schedule_svg,
+    csv_face,
+    html_face,
+    ignition_svg,
+    piston_motion_csv,
+    piston_motion_svg,
+    text_face,
+    torque_svg,
+)
 from service.quantities import UnitSystem
 
 Face: TypeAlias = Callable[[Asked, UnitSystem], bytes]
@@ -13,6 +24,9 @@ GENERAL: Mapping[str, Face] = {"csv": csv_face.write, "html": html_face.write, "
 
 # A topic's own drawing or card, by topic and face; it stands before the general one.
 SPECIAL: Mapping[tuple[str, str], Face] = {
+    ("break_in_assessment", "svg"): break_in_assessment_svg.write,
+    ("break_in_schedule", "html"): break_in_schedule_card.write,
+    ("break_in_schedule", "svg"): break_in_schedule_svg.write,
     ("ignition", "svg"): ignition_svg.write,
     ("piston_motion", "csv"): piston_motion_csv.write,
     ("piston_motion", "svg"): piston_motion_svg.write,

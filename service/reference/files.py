@@ -65,16 +65,18 @@ def read(path: Path, name: str) -> bytes:
     except OSError as fault:
         found = "a symbolic link" if path.is_symlink() else _reason(fault)
         raise broken(name, found, "a readable regular file") from fault
-    with os.fdopen(descriptor, "rb") as file:
+    try:
         status = os.fstat(descriptor)
         if not stat.S_ISREG(status.st_mode):
             raise broken(name, "not a regular file", "a readable regular file")
         if status.st_size > LARGEST_FILE:
             raise broken(name, f"{status.st_size} bytes", f"at most {LARGEST_FILE} bytes")
-        try:
+        with os.fdopen(descriptor, "rb", closefd=False) as file:
             return file.read(LARGEST_FILE)
-        except OSError as fault:
-            raise broken(name, _reason(fault), "a readable regular file") from fault
+    except OSError as fault:
+        raise broken(name, _reason(fault), "a readable regular file") from fault
+    finally:
+        os.close(descriptor)
 
 
 def text(content: bytes, name: str) -> str:

@@ -14,7 +14,7 @@ from pydantic import ValidationError
 from service.reference import files, integrity
 from service.reference.database import Database
 from service.reference.dataset import Cause, Dataset, Entity, Fact, Library, Source, Withdrawn
-from service.reference.manifests import Release, check_manifest, read_releases
+from service.reference.manifests import Checked, Release, check_manifest, read_releases
 from service.reference.rows import FactRow, SourceRow
 from service.reference.schema import Convert, Unacceptable
 from service.reference.tables import TABLES
@@ -39,7 +39,9 @@ def load_library(folder: Path, convert: Convert, cited: Collection[str] | None =
     bibliography = read_bibliography(folder)
     newest = releases.current[-1].version
     files.require(files.entries(folder / newest, newest) & ALL_TABLES, ALL_TABLES, newest)
-    held = {release.version: _load(folder, release, bibliography, convert) for release in releases.current}
+    # Every sum of every version before the first row: a damaged file is found in milliseconds.
+    checked = [check_manifest(folder, release, bibliography) for release in releases.current]
+    held = {it.version: _load(it, bibliography, convert) for it in checked}
     integrity.check_citations(held.values(), bibliography, cited)
     withdrawn = {one.version: Withdrawn(one.version, one.reason, one.successor) for one in releases.withdrawn}
     return Library(MappingProxyType(held), MappingProxyType(withdrawn))
@@ -47,7 +49,8 @@ def load_library(folder: Path, convert: Convert, cited: Collection[str] | None =
 
 def load_version(folder: Path, version: str, convert: Convert) -> Dataset:
     """One version, without asking whether it was released: what a person who edits a table wants to know."""
-    return _load(folder, Release(version, "", "current", "", "", ""), read_bibliography(folder), convert)
+    bibliography = read_bibliography(folder)
+    return _load(check_manifest(folder, Release(version), bibliography), bibliography, convert)
 
 
 def read_bibliography(folder: Path) -> Mapping[str, Source]:
@@ -70,22 +73,22 @@ def read_bibliography(folder: Path) -> Mapping[str, Source]:
     return MappingProxyType(dict(sorted(found.items())))
 
 
-def _load(folder: Path, release: Release, bibliography: Mapping[str, Source], convert: Convert) -> Dataset:
-    manifest, contents = check_manifest(folder, release, bibliography)
+def _load(checked: Checked, bibliography: Mapping[str, Source], convert: Convert) -> Dataset:
+    contents, version = checked.contents, checked.version
     facts: list[Fact] = []
     for table in TABLES:
         if f"{table}.csv" in contents:
-            facts += _facts(contents[f"{table}.csv"], table, release.version, bibliography, convert)
-    integrity.check_facts(facts, release.version)
+            facts += _facts(contents[f"{table}.csv"], table, version, bibliography, convert)
+    integrity.check_facts(facts, version)
     with Database(facts, bibliography.values()) as database:
         facts = database.facts()
     return Dataset(
-        version=release.version,
-        sha256=manifest["sha256"],
-        released=manifest["released"],
+        version=version,
+        sha256=checked.sha256,
+        released=checked.released,
         entities_of=_entities(facts),
         bibliography=bibliography,
-        causes=_causes(contents, release.version),
+        causes=_causes(contents, version),
     )
 
 

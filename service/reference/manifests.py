@@ -27,11 +27,21 @@ class Release:
     """A line of the list of versions."""
 
     version: str
+    sha256: str = ""
+    status: str = "current"
+    released: str = ""
+    reason: str = ""
+    successor: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A version whose sums are right: its one sum, its day, and the bytes of its files."""
+
+    version: str
     sha256: str
-    status: str
     released: str
-    reason: str
-    successor: str
+    contents: Mapping[str, bytes]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +86,8 @@ def read_releases(folder: Path) -> Releases:
     return releases
 
 
-def check_manifest(
-    folder: Path, release: Release, bibliography: Mapping[str, Source]
-) -> tuple[dict[str, Any], dict[str, bytes]]:
-    """The manifest of a version and the bytes of its files, every sum checked.
+def check_manifest(folder: Path, release: Release, bibliography: Mapping[str, Source]) -> Checked:
+    """A version with the bytes of its files, every sum checked.
 
     Raises:
         BrokenDataset: Names the file or the source whose sum differs, that is missing, or that is too many.
@@ -108,7 +116,7 @@ def check_manifest(
         found = source_sum(bibliography[source])
         if found != wanted:
             raise files.broken(f"sources.json, id {source}", f"sum {found}", f"sum {wanted}, as {name} lists it")
-    return manifest, contents
+    return Checked(version, manifest["sha256"], manifest["released"], contents)
 
 
 def make_manifest(folder: Path, version: str, released: str, bibliography: Mapping[str, Source]) -> dict[str, Any]:

@@ -39,23 +39,79 @@ PASSED_ON: tuple[tuple[str, str, str], ...] = (
     ("displacement", "displacement", "displacement"),
     ("displacement", "bore", "bore"),
     ("displacement", "stroke", "stroke"),
-    ("compression", "compression_ratio", "compression_ratio"),
     ("valve_events", "intake_closing", "intake_closing"),
+    ("compression", "compression_ratio", "compression_ratio"),
+    ("compression", "effective_ratio", "cylinder_check.effective_ratio"),
+    ("valve_spring", "open_load", "break_in_schedule.open_load"),
+    ("torque:rod-nut", "preload.low", "piston_motion.rod_bolt_preload"),
 )
-"""Results that later sections take as inputs: topic, result, shared name."""
+"""Results that later sections take as inputs: where from (with the fastener, for a torque), which, and where to."""
+
+GATES: Mapping[str, str] = {
+    "oil_filled_with_external": "oil-filled",
+    "pressure_seen_on_cranking": "pressure-on-cranking",
+    "oil_seen_at_rockers": "oil-at-rockers",
+    "static_timing_recorded": "static-timing",
+    "float_bowl_filled": "float-bowl",
+    "fuel_leak_checked": "fuel-leaks",
+    "fan_and_shroud_fitted": "fan-and-tinware",
+    "exhaust_led_outside": "exhaust-outside",
+    "extinguisher_in_reach": "extinguishers",
+    "tappets_turn": "tappets-turn",
+    "lash_set_cold": "lash-cold",
+    "pressure_gauge_fitted": "gauge-live",
+    "log_running": "log-running",
+    "second_person": "second-person",
+    "kill_switch_in_reach": "kill-switch",
+}
+"""Which answer by yes or no opens which gate before the first fire."""
 
 
 @dataclass
 class Pool:
-    """Shared values: what the document gives, and what earlier sections have worked out."""
+    """Values for more than one section: what the document gives, and what earlier sections have worked out."""
 
     given: Mapping[str, Any]
-    derived: dict[str, tuple[Any, str]] = field(default_factory=dict)
+    derived: dict[str, Any] = field(default_factory=dict)
 
-    def value(self, name: str) -> Any:
-        """The value of a shared name, or None; what was given stands before what was worked out."""
-        found = self.given.get(name)
-        return found if found is not None else self.derived.get(name, (None, ""))[0]
+    def value(self, topic: str, name: str) -> Any:
+        """The value for a topic's field, or None; what was given stands before what was worked out."""
+        if name in SHARED_NAMES:
+            given = self.given.get(name)
+            return given if given is not None else self.derived.get(name)
+        return self.derived.get(f"{topic}.{name}")
+
+    def take_checks(self, checks: Any) -> None:
+        """Hand the answers by yes or no to the sections that ask for them."""
+        if checks is None:
+            return
+        self.derived["piston_motion.rod_clearance_measured"] = checks.rod_clearance_measured
+        self.derived["ignition.static_timing_set"] = checks.static_timing_recorded
+        if checks.new_cam is not None:
+            self.derived["break_in_schedule.new_cam"] = checks.new_cam
+        if checks.pressure_gauge_fitted is not None:
+            self.derived["oil.pressure_gauge"] = "gauge" if checks.pressure_gauge_fitted else "lamp"
+        done = [gate for check, gate in GATES.items() if getattr(checks, check)]
+        if done:
+            self.derived["break_in_schedule.gates_done"] = done
+
+    def pass_on(self, asked: Asked) -> None:
+        """Keep what later sections take from this answer."""
+        name = asked.topic.name
+        fastener = getattr(asked.request, "fastener", None)
+        origins = {name, f"{name}:{fastener}"}
+        for origin, result, target in PASSED_ON:
+            value = _at(asked.answer.result, result) if origin in origins else None
+            if value is not None:
+                self.derived[target] = _as_input(value)
+        if name == "break_in_schedule":
+            self.derived["break_in_assessment.schedule"] = asked.request
+
+
+def _at(tree: Any, path: str) -> Any:
+    for part in path.split("."):
+        tree = tree.get(part) if isinstance(tree, Mapping) else None
+    return tree
 
 
 @dataclass(frozen=True)
@@ -77,13 +133,14 @@ def answer_section(topic: Topic, own: BaseModel | None, pool: Pool, dataset: Dat
     conflicts: list[str] = []
     for name in topic.request.model_fields:
         mine = getattr(own, name, None)
-        shared = pool.value(name) if name in SHARED_NAMES else None
-        if mine is not None and pool.given.get(name) is not None and name in SHARED_NAMES and not _same(mine, shared):
+        common = pool.value(topic.name, name)
+        given = pool.given.get(name)
+        if mine is not None and given is not None and not _same(mine, given):
             conflicts.append(name)
-        value = mine if mine is not None else shared
+        value = mine if mine is not None else common
         if value is not None:
             document[name] = value
-            if mine is None and pool.given.get(name) is None:
+            if mine is None and given is None:
                 derived.append(name)
     try:
         asked = answered(topic, topic.request.model_validate(document), dataset)
@@ -94,9 +151,7 @@ def answer_section(topic: Topic, own: BaseModel | None, pool: Pool, dataset: Dat
     except RunstandError as error:
         fields = getattr(error, "fields", None) or (getattr(error, "field", ""),)
         return Section(topic, refused=(str(error), tuple(_path(path, f) for f in fields if f)), conflicts=tuple(conflicts))
-    for source, result, name in PASSED_ON:
-        if source == topic.name and result in asked.answer.result:
-            pool.derived[name] = (_as_input(asked.answer.result[result]), topic.name)
+    pool.pass_on(asked)
     return Section(topic, (asked,), derived=tuple(derived), conflicts=tuple(conflicts))
 
 

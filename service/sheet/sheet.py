@@ -12,9 +12,7 @@ from service.sheet.document import SHARED_NAMES, document_model
 from service.sheet.rules import CROSS_CHECKS, Build
 from service.sheet.sections import Pool, Section, answer_section, take_in
 
-SHEET_TOPICS: tuple[Topic, ...] = tuple(
-    sorted((t for t in TOPICS if t.in_sheet != "never"), key=lambda topic: STAGES.index(topic.stage))
-)
+SHEET_TOPICS: tuple[Topic, ...] = tuple(topic for topic in TOPICS if topic.in_sheet != "never")
 BuildDocument = document_model(SHEET_TOPICS)
 
 STAGE_TITLES = {
@@ -44,12 +42,13 @@ def answer(request: Request, dataset: Dataset) -> Answer:
     """The sheet of whatever is known; it never fails because one section lacks an input."""
     shared = {name: getattr(request, name, None) for name in SHARED_NAMES}
     pool = Pool(shared)
+    pool.take_checks(getattr(request, "checks", None))
     sheet = Answer(result={})
     sections: list[tuple[str, Section]] = []
     for topic in SHEET_TOPICS:
         own = getattr(request, topic.name)
         if topic.in_sheet == "list":
-            for index, item in enumerate(own or []):
+            for index, item in enumerate(own if own is not None else _usual_questions(topic, shared, dataset)):
                 path = f"{topic.name}.{index}"
                 sections.append((path, answer_section(topic, item, pool, dataset, path)))
         else:
@@ -73,6 +72,15 @@ def answer(request: Request, dataset: Dataset) -> Answer:
         ],
     }
     return sheet
+
+
+def _usual_questions(topic: Topic, shared: dict[str, Any], dataset: Dataset) -> list[Request]:
+    """The questions of a list that was not given: the torque of every fastener that the engine's family lists."""
+    engine = shared.get("engine")
+    if topic.name != "torque" or engine is None:
+        return []
+    names = dict.fromkeys(name for owner in dataset.lineage(engine) for name in dataset.names_of_engine("fasteners", owner))
+    return [topic.request.model_validate({"fastener": name}) for name in names]
 
 
 def _identity(request: Request) -> dict[str, str]:

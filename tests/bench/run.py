@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-BUILD = ROOT / "data" / "demo" / "harrow-r17.json"
+BUILD = ROOT / "service" / "sheet" / "demo_build.json"
 DISPLACEMENT = {"cylinders": 4, "bore": "86 mm", "stroke": {"value": 73, "unit": "mm"}}
 
 

@@ -2,7 +2,7 @@
 
 import tracemalloc
 from itertools import product
-from math import pi, radians
+from math import inf, pi, radians
 
 import numpy as np
 import pytest
@@ -115,6 +115,17 @@ def test_counted_by_limit() -> None:
     assert found.failed["rod_ratio"] == sum(not 1.9 <= row["rod_ratio"] <= 3.0 for row in ROWS)
     assert found.failed["impossible"] == 0
     assert found.accepted == sum(9 <= row["compression_ratio"] <= 10 and 1.9 <= row["rod_ratio"] <= 3.0 for row in ROWS)
+
+
+def test_a_limit_may_be_open_at_one_end() -> None:
+    """At least 7.5:1 without an upper end keeps exactly those; exactly on a limit is within it."""
+    ratios = [row["compression_ratio"] for row in ROWS]
+    for low, high in ((7.5, inf), (-inf, 7.5), (min(ratios), max(ratios))):
+        found = best_combinations(
+            candidates=SHOP, limits={"compression_ratio": (low, high)}, quantity="displacement", goal="most"
+        )
+        assert found.accepted == sum(low <= ratio <= high for ratio in ratios)
+        assert found.accepted > 0
 
 
 def test_deck_follows_from_stroke_and_rod() -> None:

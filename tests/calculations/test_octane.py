@@ -135,7 +135,7 @@ def test_no_number_without_a_reference() -> None:
     """The absolute model is refused, and the refusal says why and what to send."""
     with pytest.raises(MissingInput, match="10 to 20 numbers wrong") as refusal:
         refuse_absolute_octane()
-    assert refusal.value.field == "reference"
+    assert refusal.value.field == "octane/reference"
     assert "clean" in refusal.value.reason
 
 

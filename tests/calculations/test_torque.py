@@ -95,7 +95,7 @@ def test_published_preloads_and_torques(case: dict[str, Any]) -> None:
     """VDI 2230 tables: preload at 90 % of yield and its torque, for fine and coarse threads and three classes."""
     given_ = case["given"]
     thread = metric_thread(diameter=si(given_["d"]), pitch=si(given_["P"]))
-    bearing = bearing_diameter(outer_diameter=si(given_["dw"]), hole_diameter=si(given_["dh"]))
+    bearing = bearing_diameter(head_diameter=si(given_["dw"]), hole_diameter=si(given_["dh"]))
     friction = si(given_["mu"])
     preload = preload_from_utilisation(
         utilisation=si(given_["nu"]), yield_strength=si(given_["Rp"]), **stress_arguments(thread, friction)
@@ -312,7 +312,7 @@ def test_utilisation_typed_in_per_cent_is_refused(utilisation: float) -> None:
 def test_a_bearing_face_no_wider_than_its_hole_is_refused() -> None:
     """The head must bear on something."""
     with pytest.raises(OutsideValidity):
-        bearing_diameter(outer_diameter=9e-3, hole_diameter=9e-3)
+        bearing_diameter(head_diameter=9e-3, hole_diameter=9e-3)
 
 
 @pytest.mark.parametrize("field", ["torque", "preload", "diameter"])

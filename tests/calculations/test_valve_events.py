@@ -42,7 +42,7 @@ CASES: dict[str, dict[str, Any]] = {
 DEGREE = pi / 180
 INCH, FOOT = 0.0254, 0.3048
 EVENT = st.floats(-30 * DEGREE, 130 * DEGREE)
-HARROW: dict[str, float] = {
+HARROW: dict[str, Any] = {
     "cam_lift": 0.0084,
     "advertised_duration": 276 * DEGREE,
     "advertised_checking_lift": 0.0003,

@@ -37,7 +37,7 @@ def test_there_are_engines_to_choose_from(dataset: Dataset) -> None:
 
 
 def test_the_printed_sizes_of_government_engines(dataset: Dataset) -> None:
-    """TM 5-4310-389-14: two of 100 x 120 mm make 1885 cm³ at a ratio of 17. TM 5-4930-227-14: 2 7/8 x 2 3/4 in make 17.8 in³."""
+    """TM 5-4310-389-14: two of 100 x 120 mm make 1885 cm³, ratio 17. TM 5-4930-227-14: 2 7/8 x 2 3/4 in make 17.8 in³."""
     twin, single = dataset.entity("engines", "tm-5-4310-389-14"), dataset.entity("engines", "tm-5-4930-227-14")
     assert (twin.text("displacement"), twin.text("compression_ratio")) == ("1885", "17")
     assert single.fact("displacement").printed == "17.8 in3"
@@ -54,12 +54,12 @@ def test_the_valve_timing_card_adds_up(dataset: Dataset) -> None:
 
 
 def test_bmep_of_rated_powers_is_that_of_such_engines(dataset: Dataset) -> None:
-    """A four-stroke petrol engine without a blower makes 4 to 10 bar at its rating."""
+    """A four-stroke petrol engine without a blower makes 4 to 10.5 bar at its rating (Heywood, ch. 2: 8.5 to 10.5 at best)."""
     checked = 0
     for engine in dataset.entities("engines"):
         if engine.has("rated_power") and engine.has("displacement") and engine.text("cycle") == "petrol":
             bmep = engine.si("rated_power") * 4 * pi / (engine.si("displacement") * engine.si("rated_speed"))
-            assert 3.9e5 < bmep < 1.0e6, engine.id
+            assert 3.9e5 < bmep < 1.05e6, engine.id
             checked += 1
     assert checked >= 7
 

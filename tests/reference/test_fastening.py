@@ -33,7 +33,7 @@ def stress_area_by_geometry(thread: Entity) -> float:
 
 
 def half_of_the_last_digit(printed: str) -> float:
-    return 0.5 * 10 ** -len(printed.partition(".")[2])
+    return 0.5 / float(10 ** len(printed.partition(".")[2]))
 
 
 def test_stress_areas_are_those_of_the_geometry(library: Library) -> None:

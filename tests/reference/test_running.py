@@ -1,5 +1,7 @@
 """Break-in, after-run, cautions, gauges and limits: whole, in order, and in keeping with their sources."""
 
+from itertools import pairwise
+
 import pytest
 
 from service.reference.dataset import Dataset, Library
@@ -66,7 +68,7 @@ def test_after_run_tasks_come_in_the_order_of_time_and_distance(dataset: Dataset
 
 def test_road_phases_join(dataset: Dataset) -> None:
     phases = dataset.entities("road-phases")
-    for one, two in zip(phases, phases[1:], strict=False):
+    for one, two in pairwise(phases):
         assert one.si("distance_to") == two.si("distance_from")
 
 

@@ -1,6 +1,7 @@
 """Materials, oils, fuels and air against handbooks, standards, libraries and each other."""
 
 import json
+from itertools import pairwise
 from math import log10
 from pathlib import Path
 from typing import Any
@@ -97,7 +98,7 @@ def test_winter_grades_are_those_of_j300(dataset: Dataset, case: str, grade: str
 def test_j300_has_no_gap_and_no_overlap_above_sixteen(dataset: Dataset) -> None:
     """SAE J300, Table 1: from grade 20 upwards each grade begins where the one below ends; 8 to 20 overlap."""
     grades = [dataset.entity("oil-grades", name) for name in ("8", "12", "16", "20", "30", "40", "50", "60")]
-    for lower, upper in zip(grades, grades[1:], strict=False):
+    for lower, upper in pairwise(grades):
         assert lower.si("kv100_min") < upper.si("kv100_min")
         assert lower.si("hths_min") <= upper.si("hths_min")
         assert upper.si("kv100_min") <= lower.si("kv100_max")
@@ -131,13 +132,14 @@ def test_viscosity_indices_are_those_of_mineral_oils(dataset: Dataset) -> None:
     """ASTM D2270 by an independent library: single grades 85 to 115, multigrades above 110."""
     for oil in dataset.entities("oils"):
         if oil.text("kind") == "oil":
-            index = chemicals.viscosity.viscosity_index(oil.si("kinematic_viscosity_40"), oil.si("kinematic_viscosity_100"))
+            ends = (oil.si("kinematic_viscosity_40"), oil.si("kinematic_viscosity_100"))
+            index: Any = chemicals.viscosity.viscosity_index(*ends)
             low, high = (110, 175) if oil.has("winter_grade") else (85, 115)
             assert low < index < high, oil.id
 
 
 def test_zinc_follows_phosphorus(dataset: Dataset) -> None:
-    """Zinc dialkyldithiophosphate carries two phosphorus atoms a zinc (Zn/P = 65.38/61.95 = 1.06 by mass); oils have 1.0 to 1.2."""
+    """Zinc dialkyldithiophosphate: two phosphorus atoms a zinc, Zn/P = 65.38/61.95 = 1.06 by mass; oils have 1.0 to 1.2."""
     for oil in dataset.entities("oils"):
         if oil.has("zinc_low"):
             for end in ("low", "high"):
