@@ -305,12 +305,14 @@ def _shown_units(kind: Kind) -> tuple[Resolved, Resolved]:
     return units[kind.metric], units[kind.us]
 
 
-def _figure(value: float, decimals: int, fine: bool) -> str:
-    """The digits of a value as the trade reads them, without a negative zero."""
+def _read_out(value: float, decimals: int, fine: bool, label: str) -> str:
+    """A figure with its unit as the trade reads it out, without a negative zero; degrees stand close."""
     if fine and abs(value) < 10:
         decimals += 1
     text = f"{value:.{decimals}f}"
-    return text[1:] if text.startswith("-") and not text.strip("-0.") else text
+    if text.startswith("-") and not text.strip("-0."):
+        text = text[1:]
+    return f"{text}°" if label == "°" else f"{text} {label}"
 
 
 def as_json(measure: Measure, system: UnitSystem = "metric") -> dict[str, Any]:
@@ -318,12 +320,12 @@ def as_json(measure: Measure, system: UnitSystem = "metric") -> dict[str, Any]:
     kind = measure.kind
     metric, us = _shown_units(kind)
     metric_value = (measure.si - metric.offset) / metric.factor
-    metric_text = f"{_figure(metric_value, kind.metric_decimals, kind.fine)} {metric.label}"
+    metric_text = _read_out(metric_value, kind.metric_decimals, kind.fine, metric.label)
     if us is metric:
         value, unit, text = metric_value, metric, metric_text
     else:
         us_value = (measure.si - us.offset) / us.factor
-        us_text = f"{_figure(us_value, kind.us_decimals, kind.fine)} {us.label}"
+        us_text = _read_out(us_value, kind.us_decimals, kind.fine, us.label)
         if system == "us":
             value, unit, text = us_value, us, f"{us_text} ({metric_text})"
         else:

@@ -11,7 +11,7 @@ from service.errors import MissingInput, OutsideValidity
 from service.quantities import DURATION, FLUID, SMALL_VOLUME, SPEED, text_of
 from service.reference.dataset import Dataset
 
-EXTERNAL_TO_CARE_FOR = 0.3e-3
+EXTERNAL_TO_CARE_FOR = 0.4e-3
 USUAL_PASSAGES = 0.15e-3
 USUAL_CRANKING_SPEED = 20.943951023931955  # 200 rpm
 USUAL_EFFICIENCY = 0.7

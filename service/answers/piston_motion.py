@@ -19,7 +19,7 @@ from service.reference.dataset import Dataset
 TABLE_POINTS = 720
 GAUGE_RESOLUTION = 2e-5
 # Decimals in SI beyond which a figure that passes through zero is the last bits of a sine, which differ by machine.
-_POSITION_DIGITS, _VELOCITY_DIGITS, _ACCELERATION_DIGITS, _ANGLE_DIGITS = 13, 10, 6, 10
+_POSITION_DIGITS, _VELOCITY_DIGITS, _ACCELERATION_DIGITS, _ANGLE_DIGITS = 13, 10, 6, 12
 
 TOP_BY_DIAL_GAUGE = Rule(
     code="top-by-dial-gauge",

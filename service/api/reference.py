@@ -5,6 +5,7 @@ version never changes and says so to caches.
 """
 
 from collections.abc import Callable, Mapping
+from difflib import get_close_matches
 from typing import Any, cast
 from urllib.parse import quote
 
@@ -220,7 +221,10 @@ class Reference(BaseRoute):
             return self._document(asked, held, scope, word, make)
         entries: Mapping[str, Any] = self._once((f"{word} by id", held.version), lambda: self._entries(word, held))
         if rest and rest not in entries:
-            raise NotInDataset("id", word.removesuffix("s"), rest, entries)
+            if word == "sources":
+                raise NotInDataset("id", "source", rest, entries)
+            near = get_close_matches(rest[:80], entries, n=1, cutoff=0.5)
+            raise ProblemFound(("not-found", f"GET /v1/{word} lists them.", [], {"did_you_mean": near[0]} if near else {}))
 
         def document() -> dict[str, Any]:
             if rest:

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from service.methods import Example, method
 from service.units import Duration, FloatArray, RotationalSpeed
 
-
 PIECE = 32_768
 
 

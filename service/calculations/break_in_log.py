@@ -153,14 +153,16 @@ def clean_log(
     for name, values in given.items():
         if values is None:
             continue
-        channel = values[keep]
+        channel = values if unordered == duplicates == 0 else values[keep]
         missing[name] = int(np.count_nonzero(np.isnan(channel)))
-        impossible[name] = keep[_drop_impossible(name, channel)]
+        wrong = _impossible(name, channel)
+        impossible[name] = keep[wrong]
+        channel = _blanked(channel, wrong)
         if spacing <= DENSE:
             present = np.flatnonzero(np.isfinite(channel))
             found = present[hampel_spikes(values=channel[present], least=_SPIKE_FLOOR[name])]
-            channel[found] = np.nan
             spikes[name] = keep[found]
+            channel = _blanked(channel, found.astype(np.int64))
         channels[name] = channel
     if np.count_nonzero(np.isfinite(channels["speed"])) < 2:
         raise OutsideValidity("log/speed", "The log has no usable speed; send the engine speed in every row, in rpm.")
@@ -219,16 +221,24 @@ def _check_span(time: FloatArray) -> None:
             raise Contradiction(("log/time",), reason)
 
 
-def _drop_impossible(name: str, channel: FloatArray) -> Rows:
-    """Blank the readings that no sensor in order could give; refuse a channel that consists of them."""
+def _impossible(name: str, channel: FloatArray) -> Rows:
+    """The readings that no sensor in order could give; a channel that consists of them is refused."""
     low, high = _POSSIBLE[name]
     with np.errstate(invalid="ignore"):
-        wrong = np.flatnonzero((channel < low) | (channel > high))
+        wrong = np.flatnonzero((channel < low) | (channel > high)).astype(np.int64)
     if 2 * wrong.size > np.count_nonzero(np.isfinite(channel)):
         reason = f"Most readings of the {name.replace('_', ' ')} are impossible; {_UNIT_HINT[name]} Name the right unit."
         raise OutsideValidity(f"log/{name}", reason)
-    channel[wrong] = np.nan
-    return wrong.astype(np.int64)
+    return wrong
+
+
+def _blanked(channel: FloatArray, samples: Rows) -> FloatArray:
+    """The channel with some samples blank; the same array where there are none, never a change of the caller's."""
+    if samples.size == 0:
+        return channel
+    blanked = channel.copy()
+    blanked[samples] = np.nan
+    return blanked
 
 
 def runs(mask: Mask, gap_after: Mask) -> tuple[Rows, Rows]:

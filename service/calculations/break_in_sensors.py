@@ -45,12 +45,12 @@ class SensorFault(NamedTuple):
 
 def tachometer_faults(*, log: Log, rules: CreditRules) -> tuple[FloatArray, list[SensorFault]]:
     """The speed without the stretches in which the tachometer was lost, doubled or halved, and these stretches."""
-    speed = log.speed.copy()
+    speed = log.speed
     faults: list[SensorFault] = []
     for kind, mask in (("lost", _lost(log, rules)), *_doubled_or_halved(log)):
         first, last = runs(mask, np.zeros(mask.size - 1, np.bool_))
         faults += [_fault(log, "speed", kind, int(a), int(b)) for a, b in zip(first, last, strict=True)]
-        speed[mask] = np.nan
+        speed = np.where(mask, np.nan, speed) if mask.any() else speed
     return speed, faults
 
 
@@ -121,10 +121,13 @@ def stuck_pressure(*, log: Log, speed: FloatArray, thresholds: StopThresholds) -
     pressure = log.others.get("oil_pressure")
     if pressure is None:
         return None, []
+    faults: list[SensorFault] = []
+    stretches = _flat(log.time, pressure, STUCK_PRESSURE)
+    if not stretches:
+        return pressure, faults
     pressure = pressure.copy()
     floors = oil_pressure_floors(speed=speed, thresholds=thresholds)
-    faults = []
-    for first, last in _flat(log.time, pressure, STUCK_PRESSURE):
+    for first, last in stretches:
         moved = speed[first : last + 1]
         moved = moved[np.isfinite(moved)]
         if moved.size < 2 or np.ptp(moved) < SPEED_MOVED or _at_relief(pressure, first):

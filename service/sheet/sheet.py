@@ -8,6 +8,7 @@ from service.answers.inputs import Request
 from service.answers.topic import Example, Topic
 from service.answers.topics import TOPICS
 from service.reference.dataset import Dataset
+from service.sheet import work
 from service.sheet.document import SHARED_NAMES, document_model
 from service.sheet.rules import CROSS_CHECKS, Build
 from service.sheet.sections import Pool, Section, answer_section, take_in
@@ -34,6 +35,7 @@ class BuildSheetResult(Result):
     identity: dict[str, str]
     sections: dict[str, Any]
     stages: list[dict[str, Any]]
+    work: list[dict[str, Any]]
     missing: list[dict[str, Any]]
     refused: list[dict[str, Any]]
 
@@ -64,6 +66,7 @@ def answer(request: Request, dataset: Dataset) -> Answer:
         "identity": _identity(request),
         "sections": _sections(sections),
         "stages": _stages(sections),
+        "work": _work(sheet.parts),
         "missing": _missing(sections),
         "refused": [
             {"section": path, "reason": section.refused[0], "fields": list(section.refused[1])}
@@ -115,6 +118,14 @@ def _stages(sections: list[tuple[str, Section]]) -> list[dict[str, Any]]:
             }
         )
     return stages
+
+
+def _work(parts: list[Asked]) -> list[dict[str, Any]]:
+    """The lines of all sections in the order of the stages."""
+    every = [line for asked in parts for line in work.lines(asked)]
+    if every:
+        every += work.HAND_OVER
+    return work.as_rows(sorted(every, key=lambda line: STAGES.index(line.stage)))
 
 
 def _missing(sections: list[tuple[str, Section]]) -> list[dict[str, Any]]:

@@ -12,7 +12,7 @@ from service.errors import Contradiction, MissingInput, NotInDataset
 from service.quantities import shown
 from service.reference.dataset import Dataset
 
-# A build in which everything that this topic can check is right: 9.06 + 3.87 kN on bolts of twice 15 kN.
+# A build in which everything that this topic can check is right: 7.0 + 3.0 kN on bolts of twice 15 kN.
 SOUND: dict[str, Any] = {
     "stroke": "69 mm",
     "rod_length": "137 mm",
@@ -123,8 +123,8 @@ def test_speed_limits(dataset: Dataset) -> None:
         ({"rod_length": "111 mm", "skirt_below_pin": "10 mm"}, "rod-ratio-low", None),
         ({"rod_length": "110 mm", "skirt_below_pin": "10 mm"}, "rod-ratio-low", "note"),
         ({"rod_length": "103 mm", "skirt_below_pin": "5 mm", "counterweight_radius": "55 mm"}, "rod-ratio-low", "caution"),
-        ({"rod_bolt_preload": "7.6 kN"}, "rod-bolt-margin", "stop"),
-        ({"rod_bolt_preload": "8.2 kN"}, "rod-bolt-margin", None),
+        ({"rod_bolt_preload": "7.4 kN"}, "rod-bolt-margin", "stop"),
+        ({"rod_bolt_preload": "7.6 kN"}, "rod-bolt-margin", None),
         ({"counterweight_radius": "63.1 mm"}, "skirt-meets-counterweight", "stop"),
         ({"counterweight_radius": "62.9 mm"}, "skirt-meets-counterweight", None),
         ({"stroke": "74 mm"}, "stroke-clearance-unverified", "stop"),
@@ -252,8 +252,9 @@ def test_no_corner_of_the_ranges_fails(dataset: Dataset, corner: int) -> None:
     }
     try:
         asked = ask(TOPIC, document, dataset)
-    except Contradiction as refused:
-        assert refused.fields
+    except Contradiction:
+        # Only a rod that cannot go round may be refused, and such a corner must really be one.
+        assert not pick[1] or pick[0]
         return
     assert "nan" not in asked.result_json.decode().lower()
     assert "null" not in asked.result_json.decode()
