@@ -233,9 +233,12 @@ class Kind:
         return Measure(self, si, uncertainty)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Measure:
-    """A quantity of an answer, in SI, that knows how it is shown."""
+    """A quantity of an answer, in SI, that knows how it is shown.
+
+    Not frozen, because a sheet makes a thousand of them and freezing triples the time that takes; nothing changes one.
+    """
 
     kind: Kind
     si: float

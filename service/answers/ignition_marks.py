@@ -59,7 +59,7 @@ def light(request: IgnitionRequest, total: float, found: Answer) -> dict[str, An
         reading = timing_light(mark=given.mark.si, dial=dial, wasted_spark=bool(given.wasted_spark))
     row["advance"], row["shown_speed_times"] = ANGLE(reading.advance), reading.speed_ratio
     if given.wasted_spark is None and dial > 0:
-        if reading.advance > 60 * DEGREE:
+        if reading.advance > 40 * DEGREE:
             found.find(
                 WASTED_SPARK_DOUBLING,
                 ("light.wasted_spark",),

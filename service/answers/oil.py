@@ -2,7 +2,7 @@
 
 from service.answers.envelope import Answer, BandOut, QuantityOut, Result
 from service.answers.oil_additives import additives
-from service.answers.oil_climate import check_cold, check_hot, grades_for_climate
+from service.answers.oil_climate import check_cold, check_heat, check_hot, grades_for_climate
 from service.answers.oil_fill import dipstick, oil_fill
 from service.answers.oil_priming import check_external, priming
 from service.answers.oil_readings import check_gauge, check_reading, pressure_rows, wear
@@ -141,6 +141,7 @@ def answer(request: OilRequest, dataset: Dataset) -> Answer:
         check_hot(request, oil, found)
         check_sheet_against_grade(request, dataset, found)
     check_cold(request, dataset, found)
+    check_heat(request, dataset, found)
     check_gauge(request, found)
     check_reading(request, found)
     result["pressure_floor"] = pressure_rows(request, oil, dataset, found)

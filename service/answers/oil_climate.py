@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from service.answers.engine_facts import engine_fact
 from service.answers.envelope import Answer, Rule
 from service.answers.oil_request import OilRequest
 from service.answers.oil_viscosity import Oil, grade_of, half_grade, middle_of_grade, read_grade
@@ -13,6 +14,7 @@ from service.reference.dataset import Dataset
 
 LEAST_HOT_VISCOSITY = 0.006
 COLDEST_WITHOUT_W = CELSIUS_ZERO + 5
+HOTTEST_OIL = {"temperature_limit": CELSIUS_ZERO + 120, "temperature_caution": CELSIUS_ZERO + 110}
 COMMON_GRADES = ("10W-30", "10W-40", "15W-40", "15W-50", "20W-40", "20W-50", "20", "30", "40", "50")
 
 OIL_TOO_THIN_HOT = Rule(
@@ -35,6 +37,41 @@ OIL_TOO_THICK_COLD = Rule(
     source="sae-j300-2015",
     evidence="standard",
 )
+
+
+OIL_GETS_HOT = Rule(
+    code="oil-gets-hot",
+    severity="stop",
+    stage="first-fire",
+    rule="oil above 120 °C (a caution above 110 °C), or above the limits of the engine",
+    reason="The film thins where it is needed, the oil ages in hours, and seals harden.",
+    remedy="Stop and let it cool; look at fan, tinware, cooler, timing and mixture before the next run.",
+    source="tm-5-3895-376-14p",
+    evidence="government",
+)
+
+
+def check_heat(request: OilRequest, dataset: Dataset, found: Answer) -> None:
+    """Whether the oil is, or is expected to be, hotter than it may be."""
+    measured = request.reading.temperature if request.reading else None
+    given = [("oil_temperature", request.oil_temperature), ("reading.temperature", measured)]
+    hottest = max(((t.si, name) for name, t in given if t is not None), default=None)
+    if hottest is None:
+        return  # said already: the hot oil's temperature is wanted
+    limits = dict(HOTTEST_OIL)
+    for name in limits:
+        fact = engine_fact(dataset, "oil-facts", request.engine, name)
+        if fact is not None and fact.si is not None:
+            found.uses(fact)
+            limits[name] = fact.si
+    over = next((name for name, limit in limits.items() if hottest[0] > limit), None)
+    if over is not None:
+        found.find(
+            OIL_GETS_HOT,
+            (hottest[1],),
+            f"{text_of(TEMPERATURE(hottest[0]))} is above {text_of(TEMPERATURE(limits[over]))}.",
+            severity="stop" if over == "temperature_limit" else "caution",
+        )
 
 
 def check_hot(request: OilRequest, oil: Oil, found: Answer) -> None:

@@ -1,7 +1,9 @@
 """The build sheet: one document in; sections, order of work, gaps, findings and cautions out."""
 
+from functools import lru_cache
 from typing import Any
 
+from service.answers import torque
 from service.answers.asking import Asked
 from service.answers.envelope import STAGES, Answer, Result
 from service.answers.inputs import Request
@@ -50,7 +52,12 @@ def answer(request: Request, dataset: Dataset) -> Answer:
     for topic in SHEET_TOPICS:
         own = getattr(request, topic.name)
         if topic.in_sheet == "list":
-            for index, item in enumerate(own if own is not None else _usual_questions(topic, shared, dataset)):
+            if own is None and topic.name == "torque" and shared.get("engine") is not None:
+                usual = family_torques(dataset, shared["engine"])
+                for _, section in usual:
+                    pool.pass_on(section.asked[0])
+                sections += usual
+            for index, item in enumerate(own or []):
                 path = f"{topic.name}.{index}"
                 sections.append((path, answer_section(topic, item, pool, dataset, path)))
         else:
@@ -77,13 +84,21 @@ def answer(request: Request, dataset: Dataset) -> Answer:
     return sheet
 
 
-def _usual_questions(topic: Topic, shared: dict[str, Any], dataset: Dataset) -> list[Request]:
-    """The questions of a list that was not given: the torque of every fastener that the engine's family lists."""
-    engine = shared.get("engine")
-    if topic.name != "torque" or engine is None:
-        return []
+@lru_cache(maxsize=128)
+def family_torques(dataset: Dataset, engine: str) -> list[tuple[str, Section]]:
+    """The torque of every fastener that an engine's family lists, for a build that names none.
+
+    It depends on nothing else of the build, so it is worked out once for each engine of each dataset.
+    """
     names = dict.fromkeys(name for owner in dataset.lineage(engine) for name in dataset.names_of_engine("fasteners", owner))
-    return [topic.request.model_validate({"fastener": name}) for name in names]
+    sections = []
+    for index, name in enumerate(names):
+        path = f"torque.{index}"
+        own = torque.TOPIC.request.model_validate({"fastener": name})
+        section = answer_section(torque.TOPIC, own, Pool({"engine": engine}), dataset, path)
+        if section.asked:
+            sections.append((path, section))
+    return sections
 
 
 def _identity(request: Request) -> dict[str, str]:
@@ -122,10 +137,10 @@ def _stages(sections: list[tuple[str, Section]]) -> list[dict[str, Any]]:
 
 def _work(parts: list[Asked]) -> list[dict[str, Any]]:
     """The lines of all sections in the order of the stages."""
-    every = [line for asked in parts for line in work.lines(asked)]
-    if every:
-        every += work.HAND_OVER
-    return work.as_rows(sorted(every, key=lambda line: STAGES.index(line.stage)))
+    rows = [work.as_row(line, asked.topic.name) for asked in parts for line in work.lines(asked)]
+    if rows:
+        rows += [work.as_row(line, "") for line in work.HAND_OVER]
+    return sorted(rows, key=lambda row: STAGES.index(row["stage"]))
 
 
 def _missing(sections: list[tuple[str, Section]]) -> list[dict[str, Any]]:

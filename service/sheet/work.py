@@ -15,7 +15,7 @@ from service.quantities import Measure, text_of
 
 @dataclass(frozen=True)
 class Line:
-    """One line of work: the stage, what to do, the figure or words to hold it against, and what with."""
+    """One line of work: the stage, what to do, the figure or words to hold it against, what with, and where it is from."""
 
     stage: Stage
     task: str
@@ -122,11 +122,11 @@ def _torque(asked: Asked) -> Iterator[Line]:
     fastener = getattr(asked.request, "fastener", None)
     name = fastener.replace("-", " ") if fastener else "fastener"
     sequence = result.get("sequence")
-    order = "in the order " + "-".join(map(str, sequence["order"])) if sequence else ""
+    order = "in the order " + "-".join(map(str, sequence["order"])) if sequence and len(sequence["order"]) > 1 else ""
     for share in dict.fromkeys(step["share"] for step in sequence["passes"]) if sequence else [1.0]:
         if share < 1 and sequence:
             step = next(step for step in sequence["passes"] if step["share"] == share)
-            yield Line("closing-up", f"Tighten {name}, first to {share:.0%}", step["torque"], order, "torque wrench")
+            yield Line("closing-up", f"Tighten {name} to {share:.0%}", step["torque"], order, "torque wrench")
     yield Line("closing-up", f"Tighten {name} to the full torque", result["wrench_setting"], order, "torque wrench")
 
 
@@ -218,15 +218,13 @@ HAND_OVER: tuple[Line, ...] = (
 """What every build ends with, whatever is known of it."""
 
 
-def as_rows(work: list[Line]) -> list[dict[str, Any]]:
-    """The lines as they are answered, in the order of the stages, each with an empty box."""
-    return [
-        {
-            "stage": line.stage,
-            "task": line.task,
-            "value": line.value,
-            "words": line.words,
-            "tool": line.tool,
-        }
-        for line in work
-    ]
+def as_row(line: Line, section: str) -> dict[str, Any]:
+    """A line as it is answered; ``section`` names the answer that its figure is from."""
+    return {
+        "stage": line.stage,
+        "task": line.task,
+        "value": line.value,
+        "words": line.words,
+        "tool": line.tool,
+        "section": section,
+    }

@@ -195,6 +195,30 @@ def test_oil_too_thin_on_the_hot_engine(dataset: Dataset) -> None:
     assert "oil-too-thin-hot" not in dict(findings(enough))
 
 
+@pytest.mark.parametrize(
+    ("temperature", "expected"),
+    [
+        ("110 degC", []),
+        ("111 degC", [("oil-gets-hot", "caution")]),
+        ("120 degC", [("oil-gets-hot", "caution")]),
+        ("121 degC", [("oil-gets-hot", "stop")]),
+        ("250 degF", [("oil-gets-hot", "stop")]),
+    ],
+)
+def test_oil_that_gets_hot(dataset: Dataset, temperature: str, expected: list[tuple[str, str]]) -> None:
+    """110 °C is watched, 120 °C stops; TM 5-3895-376-14&P stops at 250 °F, which is 121 °C."""
+    asked = question(dataset, oil_temperature=temperature, reading=None, earlier=None)
+    assert findings(asked) == expected
+
+
+def test_a_measured_oil_temperature_counts_too(dataset: Dataset) -> None:
+    """The reading's own temperature is the hottest known, and the finding leads to it."""
+    asked = question(dataset, reading=SOUND["reading"] | {"temperature": "125 degC"}, earlier=None, speeds=["300 rpm"])
+    finding = next(f for f in asked.answer.findings if f.rule.code == "oil-gets-hot")
+    assert finding.fields == ("reading.temperature",)
+    assert finding.severity == "stop"
+
+
 def test_the_thin_end_of_a_grade_is_a_note(dataset: Dataset) -> None:
     """SAE 30 at 110 °C: the middle has 7 mPa·s, but the thinnest oil of the grade is just under 6."""
     asked = question(dataset, grade="SAE 30", oil_temperature="112 degC")
