@@ -68,7 +68,7 @@ def check_card(found: Answer, request: "ValveEventsRequest", summed: Mapping[str
         found.find(
             CARD_SUMS_DISAGREE,
             (name, *given),
-            f"The other figures give a {name.replace('_', ' ')} of {text_of(ANGLE(sum_))}, "
+            f"The other figures give {text_of(ANGLE(sum_))} for the {name.replace('_', ' ')}, "
             f"not {text_of(ANGLE(stated.si))}.{hint}",
         )
 

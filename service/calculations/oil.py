@@ -241,7 +241,7 @@ def additive_dose(
             "above the wanted content",
         )
     fraction = (target - base_content) / (additive_content - base_content)
-    additive_share = fraction * additive_density
+    additive_share = fraction / additive_density
     base_share = (1 - fraction) / base_density
     additive = total * additive_share / (additive_share + base_share)
     return Dose(additive, total - additive)

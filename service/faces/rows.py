@@ -7,11 +7,17 @@ from service.quantities import Measure, UnitSystem, shown
 
 
 def flat(tree: Any, system: UnitSystem, name: str = "") -> Iterator[tuple[str, Any]]:
-    """Every leaf of a result with its dotted name; measures in their written form (a dict of value, unit and text)."""
+    """Every leaf of a result with its dotted name; measures in their written form (a dict of value, unit and text).
+
+    Entries of a list are counted from one, as a person counts; a list of plain words or numbers is one leaf.
+    """
     if isinstance(tree, Measure) or not isinstance(tree, Mapping | list | tuple):
         yield name, shown(tree, system)
         return
-    pairs = tree.items() if isinstance(tree, Mapping) else enumerate(tree)
+    if isinstance(tree, list | tuple) and tree and all(isinstance(item, str | int | float) for item in tree):
+        yield name, (", " if not isinstance(tree[0], str) else "; ").join(words(shown(item, system)) for item in tree)
+        return
+    pairs = tree.items() if isinstance(tree, Mapping) else enumerate(tree, start=1)
     for key, value in pairs:
         yield from flat(value, system, f"{name}.{key}" if name else str(key))
 

@@ -27,7 +27,7 @@ def found(dataset: Dataset, **request: Any) -> dict[str, str]:
     return {f.rule.code: f.severity for f in asked(dataset, **request).answer.findings}
 
 
-def test_the_handbooks_reading(dataset: Dataset) -> None:
+def test_a_reading_near_its_limit(dataset: Dataset) -> None:
     """0.149 mm in 0.06 to 0.15, U 0.010: undecided, P = Φ(0.2) = 0.5793 of a printed normal table; guard 0.00825 by hand."""
     answer = result(dataset, measured="0.149 mm", uncertainty="0.010 mm", low="0.06 mm", high="0.15 mm")
     assert answer["decision"] == "undecided"

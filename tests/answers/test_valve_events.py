@@ -175,7 +175,7 @@ def test_half_a_duration_is_called_cam_degrees(dataset: Dataset) -> None:
     """138° beside a card of 276° is the classic slip, and the finding says which."""
     asked = question(dataset, exhaust_duration="138 deg")
     message = next(finding.message for finding in asked.answer.findings if finding.rule.code == "card-sums-disagree")
-    assert "276.0 °" in message
+    assert "276.0" in message
     assert "cam degrees" in message
 
 

@@ -157,14 +157,3 @@ def test_refusals(dataset: Dataset) -> None:
     assert order_missing.value.field == "firing_order"
     with pytest.raises(NotInDataset):
         question(dataset, engine="air-cooled-flat-fuor")
-    with pytest.raises(OutsideValidity):
-        question(
-            dataset,
-            firing_order="1-2",
-            intake_opening="130 deg",
-            intake_closing="110 deg",
-            exhaust_opening="130 deg",
-            exhaust_closing="130 deg",
-            ramp_margin="60 deg",
-            positions=72,
-        )

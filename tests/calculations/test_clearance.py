@@ -16,7 +16,7 @@ sizes = st.floats(0, 1.5e-3)
 uncertainties = st.floats(1e-6, 0.5e-3)
 
 
-def test_the_handbooks_end_play() -> None:
+def test_end_play_by_hand() -> None:
     """0.149 mm in 0.06 to 0.15 with U 0.010: guard 0.00825 by hand, undecided, P = Φ(0.2) = 0.5793 (normal table)."""
     decision = decide(measured=0.149e-3, uncertainty=0.010e-3, low=0.06e-3, high=0.15e-3)
     assert decision.verdict == "undecided"

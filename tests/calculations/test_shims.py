@@ -86,7 +86,7 @@ def test_choice_against_exhaustive_search(
     assert round(got.best.end_play * 1e7) == middle - sum(expected[0])
 
 
-def test_the_handbooks_three_shims() -> None:
+def test_three_shims_by_hand() -> None:
     """1.18 mm without shims, two of each kind in the drawer: 0.34 + 0.36 + 0.36 leaves 0.12 mm, by hand the nearest."""
     stack = best_shims(gap=1.18e-3, low=0.07e-3, high=0.13e-3, pick=3, stock=[(t * 1e-5, 2) for t in (24, 30, 32, 34, 36)])
     assert stack is not None

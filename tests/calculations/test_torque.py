@@ -181,7 +181,7 @@ def test_friction_classes_sit_in_order() -> None:
     assert sorted(table, key=table.__getitem__) == ranked
 
 
-def test_the_handbooks_m8_example() -> None:
+def test_m8_by_hand() -> None:
     """M8x1.25, µ 0.14, DKm 11 mm: 25 N·m gives 16.7 kN; by hand 25/(0.159·1.25 + 0.577·7.188·0.14 + 5.5·0.14) kN."""
     thread = metric_thread(diameter=8e-3, pitch=1.25e-3)
     preload = preload_from_torque(torque=25.0, **arguments(thread, 0.14, 0.011))

@@ -30,8 +30,8 @@ def test_no_folder_at_all(copy: "Copy", tmp_path: Path) -> None:
 
 
 def test_the_folder_is_a_file(copy: "Copy", tmp_path: Path) -> None:
-    (tmp_path / "data").write_text("no folder")
-    copy.at(tmp_path / "data").refused("data", "not a directory")
+    (tmp_path / "file").write_text("no folder")
+    copy.at(tmp_path / "file").refused("file", "not a directory")
 
 
 def test_the_folder_is_a_symbolic_link(tmp_path: Path, copy: "Copy") -> None:
