@@ -17,12 +17,16 @@ from service.reference.dataset import Dataset
 
 @dataclass(frozen=True)
 class Asked:
-    """A question with its answer and the dataset that it rests on."""
+    """A question with its answer and the dataset that it rests on.
+
+    ``link`` is the address that asks the same again, for faces that show it; empty where there is none.
+    """
 
     topic: Topic
     request: Request
     dataset: Dataset
     answer: Answer
+    link: str = ""
 
     @cached_property
     def inputs(self) -> dict[str, Any]:

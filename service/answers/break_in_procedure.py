@@ -176,14 +176,15 @@ def _duration(request: BreakInScheduleRequest, entity: Entity, speed_high: float
 
 
 def _rev_limit(request: BreakInScheduleRequest, dataset: Dataset, found: Answer) -> float | None:
+    """The caller's rev limit. The family's usual one is no fact about this build: it warns, but it does not refuse."""
     if request.rev_limit:
         return request.rev_limit.si
     fact = engine_fact(dataset, "engines", request.engine, "speed_limit")
-    if fact is None or fact.si is None:
+    if fact is None:
         found.cannot_check("upper speed against the rev limit", ["rev_limit"], "It must stay within 80 % of it.")
-        return None
-    found.uses(fact)
-    return fact.si
+    else:
+        found.uses(fact)
+    return None
 
 
 def thresholds_of(dataset: Dataset, engine: str | None, found: Answer) -> StopThresholds:

@@ -11,18 +11,20 @@ from service.answers.oil_request import OilRequest
 from service.calculations.saybolt import saybolt_seconds
 from service.calculations.viscosity import (
     CELSIUS_ZERO,
-    GradeLines,
-    ViscosityBand,
     WaltherLine,
-    band_of_lines,
     dynamic_viscosity,
-    grade_lines,
-    grade_viscosity_band,
     line_from_sheet,
-    line_of_index,
     oil_density,
     viscosity_at,
     walther_line,
+)
+from service.calculations.viscosity_grade import (
+    GradeLines,
+    ViscosityBand,
+    band_of_lines,
+    grade_lines,
+    grade_viscosity_band,
+    line_of_index,
 )
 from service.calculations.viscosity_index import viscosity_index
 from service.errors import Contradiction, MissingInput, OutsideValidity

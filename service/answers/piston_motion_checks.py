@@ -195,12 +195,13 @@ def _skirt(found: Answer, request: "PistonMotionRequest", geometry: dict[str, fl
 
 def check_stroke(found: Answer, dataset: Dataset, *, engine: str | None, stroke: float, measured: bool | None) -> None:
     """A stroke beyond the family's, whose clearance only a trial assembly can show."""
+    if engine is not None:
+        dataset.entity("engines", engine, field="engine")
     if measured:
         return
     if engine is None:
         found.cannot_check(STROKE_CLEARANCE_UNVERIFIED.code, ["engine", "rod_clearance_measured"])
         return
-    dataset.entity("engines", engine, field="engine")
     family = next((entity for id in dataset.lineage(engine) if (entity := dataset.entity("engines", id)).has("stroke")), None)
     if family is None:
         found.cannot_check(

@@ -116,6 +116,8 @@ def answer(request: ValveOrderRequest, dataset: Dataset) -> Answer:
         NotInDataset: the engine is not held.
     """
     found = Answer(result={})
+    if request.engine is not None:
+        dataset.entity("engines", request.engine, field="engine")
     order = _firing_order(found, request, dataset)
     card = _card(found, request, dataset)
     margin = request.ramp_margin.si if request.ramp_margin else RAMP_MARGIN
@@ -156,7 +158,6 @@ def _firing_order(found: Answer, request: ValveOrderRequest, dataset: Dataset) -
     if text is None:
         if request.engine is None:
             raise MissingInput("firing_order", "A firing order is needed, or an engine whose order is known.", "1-4-3-2")
-        dataset.entity("engines", request.engine, field="engine")
         owner = _owner(dataset, request.engine, "firing_order")
         if owner is None:
             raise MissingInput("firing_order", "The dataset holds no firing order of this engine.", "1-4-3-2")

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from service.answers.envelope import Answer, Rule
 from service.answers.valve_train import rocker_ratio_of
 from service.calculations.column import column_buckling, push_rod_load
-from service.errors import NotInDataset
+from service.errors import NotInDataset, OutsideValidity
 from service.quantities import FORCE, PRESSURE, STRESS, text_of
 from service.reference.dataset import Dataset
 
@@ -47,6 +47,10 @@ def add_push_rod(found: Answer, request: "ValveSpringRequest", open_load: float 
         return
     if kind not in MATERIAL:
         raise NotInDataset("pushrod_material", "push-rod material", kind, MATERIAL)
+    if wall.si > outer.si / 2 * (1 + 1e-9):
+        raise OutsideValidity(
+            "push_rod_wall", "The wall is at most half the diameter; a solid rod has exactly half.", "≤ push_rod_diameter/2"
+        )
     material = dataset.entity("materials", MATERIAL[kind], field="pushrod_material")
     found.uses(material.fact("modulus"))
     buckling = column_buckling(

@@ -5,7 +5,7 @@ own body parsing and response validation, which cost more than the answers thems
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, cast
 from urllib.parse import parse_qsl
 
@@ -134,7 +134,10 @@ class Calculators(BaseRoute):
         link = link_of(asked, controls)
         if method in ("POST", "QUERY") and link:
             extra = [(b"content-location", link.encode())]
-        body = self._json(asked, controls, link) if face == "json" else served.faces[face](asked, controls.units)
+        if face == "json":
+            body = self._json(asked, controls, link)
+        else:
+            body = served.faces[face](replace(asked, link=link), controls.units)
         await respond(send, 200, [*answer_headers(face, dataset.version), *extra], body)
 
     def _json(self, asked: Asked, controls: Controls, link: str) -> bytes:

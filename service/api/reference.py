@@ -20,13 +20,12 @@ from service.api.calculators import ProblemFound
 from service.api.negotiation import face_for
 from service.api.problems import problem_of
 from service.api.reference_query import CONTROLS, Asked
-from service.api.reference_rows import FILTERS, Ready, Rows, chosen, csv_page, stamp
+from service.api.reference_rows import FILTERS, Known, Page, Ready, Rows, chosen, csv_page, stamp
 from service.api.refusal import Refusal
 from service.api.responses import (
     IMMUTABLE,
     PINNED,
     UNPINNED,
-    Headers,
     Send,
     answer_headers,
     entity_tag,
@@ -45,19 +44,9 @@ from service.reference.tables import TABLES
 ALLOW = (b"allow", b"GET, HEAD, OPTIONS")
 WORDS = ("datasets", "reference", "sources", "methods", "units", "findings", "versions")
 SHAPE = b"1"  # raised when the form of a list changes, so that no cache keeps the old one
+ANY_FORM = (None, b"*/*", b"application/json")
+LONGEST_PIN = len("dataset=2026.12")  # only addresses with no query or with a pin are kept: there are no more than rows
 CHANGE_COLUMNS = ("change", "table", "id", "property", "source", "before", "after", "cause")
-
-
-class Page:
-    """What an address answers: the bytes, their entity tag, and how long they hold."""
-
-    def __init__(self, dataset: Dataset, body: Callable[[], bytes], tag: bytes, face: str, cache: tuple[bytes, bytes]) -> None:
-        self.dataset = dataset
-        self.body = body
-        self.tag = tag
-        self.face = face
-        self.cache = cache
-        self.extra: Headers = []
 
 
 def reference_routes(library: Library, methods: Mapping[str, Method]) -> list[BaseRoute]:
@@ -73,6 +62,7 @@ class Reference(BaseRoute):
         self.methods = methods
         self.rows = Rows()
         self._made: dict[tuple[str, str], Any] = {}
+        self._known: dict[tuple[str, bytes], Known] = {}
 
     def matches(self, scope: Scope) -> tuple[Match, Scope]:
         """Starlette's question: the first word of the path decides, so that a wrong method gets a true ``Allow``."""
@@ -89,17 +79,24 @@ class Reference(BaseRoute):
             return
         if scope["method"] not in ("GET", "HEAD"):
             raise Refusal("method-not-allowed", "", [ALLOW])
-        try:
-            page = self.page(scope)
-        except ProblemFound as found:
-            slug, detail, errors, extra = found.problem
-            await respond_problem(sender, *problem_of(slug, detail, errors, **extra))
-            return
-        headers = [*answer_headers(page.face, page.dataset.version), (b"etag", page.tag), page.cache, *page.extra]
-        if matches(header_map(scope["headers"]).get(b"if-none-match"), page.tag):
-            await respond(sender, 304, headers[1:])  # all but the content type
-            return
-        await respond(sender, 200, headers, page.body())
+        fields = header_map(scope["headers"])
+        plain = fields.get(b"accept") in ANY_FORM
+        known = self._known.get((scope["path"], scope["query_string"])) if plain else None
+        if known is None:
+            try:
+                page = self.page(scope)
+            except ProblemFound as found:
+                slug, detail, errors, extra = found.problem
+                await respond_problem(sender, *problem_of(slug, detail, errors, **extra))
+                return
+            headers = [*answer_headers(page.face, page.dataset.version), (b"etag", page.tag), page.cache, *page.extra]
+            known = Known(headers, page.tag, page.body)
+            if plain and page.lasting and len(scope["query_string"]) <= LONGEST_PIN:
+                self._known[scope["path"], scope["query_string"]] = known
+        if matches(fields.get(b"if-none-match"), known.tag):
+            await respond(sender, 304, known.headers[1:])  # all but the content type
+        else:
+            await respond(sender, 200, known.headers.copy(), known.body())
 
     def page(self, scope: Scope) -> Page:
         """What the address of a request answers.
@@ -131,6 +128,7 @@ class Reference(BaseRoute):
         ready = self.rows.entity(held, entity)
         page = Page(held, lambda: ready.body, ready.tag, "json", IMMUTABLE if asked.dataset else UNPINNED)
         page.extra = [(b"content-location", ready.location)]
+        page.lasting = True
         return page
 
     def _table(self, table: str, scope: Scope) -> Page:

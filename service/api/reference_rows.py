@@ -7,7 +7,7 @@ from urllib.parse import quote
 
 import orjson
 
-from service.api.responses import entity_tag
+from service.api.responses import Headers, entity_tag
 from service.faces.csv_face import encode
 from service.quantities import convert
 from service.reference.dataset import Dataset, Entity, Fact
@@ -43,6 +43,28 @@ class Ready:
     body: bytes
     tag: bytes
     location: bytes = b""
+
+
+class Page:
+    """What an address answers: the bytes, their entity tag, and how long they hold."""
+
+    def __init__(self, dataset: Dataset, body: Callable[[], bytes], tag: bytes, face: str, cache: tuple[bytes, bytes]) -> None:
+        self.dataset = dataset
+        self.body = body
+        self.tag = tag
+        self.face = face
+        self.cache = cache
+        self.extra: Headers = []
+        self.lasting = False  # whether the same address has the same answer for as long as this process runs
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """An answer that was given before: sent again without reading the address."""
+
+    headers: Headers
+    tag: bytes
+    body: Callable[[], bytes]
 
 
 class Rows:

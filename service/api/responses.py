@@ -40,6 +40,8 @@ def matches(if_none_match: bytes | None, tag: bytes) -> bool:
     """Whether ``If-None-Match`` names the tag (weak comparison, RFC 9110, 8.8.3.2)."""
     if if_none_match is None:
         return False
+    if if_none_match == tag:
+        return True
     bare = tag.removeprefix(b"W/")
     return any(part.strip().removeprefix(b"W/") in (bare, b"*") for part in if_none_match.split(b","))
 

@@ -25,11 +25,14 @@ h2{break-after:avoid}tr,.finding,svg{break-inside:avoid}@page{margin:14mm}}
 """
 
 
-def page(title: str, body: str, stamp: str) -> bytes:
-    """A whole page. ``body`` is markup whose texts are escaped already; ``title`` and ``stamp`` are plain text."""
+def page(title: str, body: str, stamp: str, style: str = "") -> bytes:
+    """A whole page. ``body`` is markup whose texts are escaped already; ``title`` and ``stamp`` are plain text.
+
+    ``style`` are rules of one kind of page, after those of all pages.
+    """
     return (
         "<!doctype html><html lang='en'><head><meta charset='utf-8'>"
         "<meta name='viewport' content='width=device-width,initial-scale=1'>"
-        f"<title>{escape(title)}</title><style>{STYLE}</style></head><body><main><h1>{escape(title)}</h1>{body}</main>"
+        f"<title>{escape(title)}</title><style>{STYLE}{style}</style></head><body><main><h1>{escape(title)}</h1>{body}</main>"
         f"<footer>{escape(stamp)}<br>The maker's manual, local codes and licensed practice come first.</footer></body></html>"
     ).encode()

@@ -215,7 +215,7 @@ def test_doubled_light_is_asked_about(dataset: Dataset) -> None:
     """56° on the dial and nothing said of the coil: ask. 28°: not checked. Said: neither."""
     doubled = question(dataset, light={"mark": "0 deg", "dial": "56 deg"})
     assert findings(doubled) == [("wasted-spark-doubling", "ask")]
-    assert "28.0 °" in doubled.answer.findings[0].message
+    assert "28.0°" in doubled.answer.findings[0].message
     plain = question(dataset, light={"mark": "0 deg", "dial": "28 deg"})
     assert findings(plain) == []
     assert "dial-back light fooled by a wasted spark" in unchecked(plain)

@@ -1,5 +1,6 @@
 """The valve spring topic: figures worked by hand, every finding at its limit, assumptions, gaps and refusals."""
 
+from itertools import pairwise
 from math import pi, sqrt
 from typing import Any
 
@@ -154,7 +155,7 @@ def test_contact_by_speed(dataset: Dataset) -> None:
     for rpm, row in zip(speeds, rows, strict=True):
         if rpm in printed:
             assert row["entrainment_speed"].si == pytest.approx(printed[rpm], abs=0.006)
-    for slow, fast in zip(rows, rows[1:], strict=False):
+    for slow, fast in pairwise(rows):
         assert fast["nose_load"].si < slow["nose_load"].si
         assert fast["crowned_pressure"].si < slow["crowned_pressure"].si
         assert fast["line_pressure"].si < slow["line_pressure"].si
@@ -194,9 +195,9 @@ def test_a_roller_has_another_contact(dataset: Dataset) -> None:
         ({"rev_limit": "6200 rpm"}, "spring-surge", None),
         ({"push_rod_length": "400 mm"}, "push-rod-buckling", "fix"),
         ({"push_rod_length": "380 mm"}, "push-rod-buckling", None),
-        ({"crown_radius": "500 mm"}, "nose-stress", "caution"),
-        ({"crown_radius": "200 mm"}, "nose-stress", "fix"),
-        ({"crown_radius": "700 mm"}, "nose-stress", None),
+        ({"crown_radius": "300 mm"}, "nose-stress", "caution"),
+        ({"crown_radius": "100 mm"}, "nose-stress", "fix"),
+        ({"crown_radius": "350 mm"}, "nose-stress", None),
         ({"oil_viscosity": "200 mPa*s"}, "nose-runs-boundary", None),
         ({"open_load": "555 N", "open_length": "27 mm"}, "spring-rate-disagrees", None),
         ({"open_load": "590 N", "open_length": "27 mm"}, "spring-rate-disagrees", "ask"),
@@ -278,9 +279,10 @@ def test_no_corner_of_the_ranges_fails(dataset: Dataset, corner: int) -> None:
         "seat_load": "4000 N" if pick[1] else "20 N",
         "spring_rate": "200 N/mm" if pick[2] else "2 N/mm",
         "cam_lift": "16 mm" if pick[3] else "2 mm",
+        "checked_duration": "236 deg" if pick[3] else "150 deg",
         "rocker_ratio": 2.2 if pick[4] else 0.7,
         "base_circle_radius": "40 mm" if pick[5] else "6 mm",
-        "lash": "1.5 mm",
+        "lash": "1.3 mm",
         "valve_mass": "1 g",
         "tappet_mass": "1000 g",
         "rev_limit": "15000 rpm",

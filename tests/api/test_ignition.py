@@ -179,5 +179,5 @@ def test_a_stop_is_seen_on_the_drawing(client: "Client") -> None:
 def test_static_after_top_dead_centre_is_said(client: "Client") -> None:
     """The drawing says after, without a minus sign."""
     text, _ = drawing(client, {**MARKED, "static_advance": "-5 deg"})
-    assert "static 5.0 ° after top dead centre" in text
-    assert "total 28.0 ° before top dead centre" in text
+    assert "static 5.0° after top dead centre" in text
+    assert "total 28.0° before top dead centre" in text

@@ -16,13 +16,13 @@ from service.calculations.saybolt import saybolt_seconds
 from service.calculations.viscosity import (
     WaltherLine,
     dynamic_viscosity,
-    grade_viscosity_band,
     line_from_sheet,
     oil_density,
     temperature_at,
     viscosity_at,
     walther_line,
 )
+from service.calculations.viscosity_grade import grade_viscosity_band
 from service.calculations.viscosity_index import reference_oils, viscosity_from_index, viscosity_index
 from service.errors import Contradiction, OutsideValidity
 

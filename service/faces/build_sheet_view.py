@@ -1,0 +1,164 @@
+"""The build sheet as its faces show it: the written answer, cut into stages with their work, sections and torque list.
+
+Every face reads the same written tree as the JSON face, so the digits are the same in all of them.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, TypeAlias
+
+import orjson
+
+from service.answers.asking import Asked
+from service.faces.rows import heading
+from service.quantities import UnitSystem, shown
+
+Tree: TypeAlias = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Section:
+    """One answered question of the sheet: its place in the document, the question, and the written result."""
+
+    path: str
+    asked: Asked
+    result: Tree
+
+    @property
+    def topic(self) -> str:
+        """The topic's name."""
+        return self.asked.topic.name
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One stage of the work."""
+
+    number: int
+    name: str
+    title: str
+    cautions: list[str]
+    work: list[Tree]
+    sections: list[Section]
+
+
+@dataclass(frozen=True)
+class TorqueLine:
+    """One fastener of the torque list. ``passes`` are the written torques in their order, the full torque last."""
+
+    fastener: str
+    thread: str
+    property_class: str
+    condition: str
+    passes: list[Tree]
+    setting: Tree
+    order: str
+    preload: Tree | None
+    advice: list[str]
+
+
+@dataclass(frozen=True)
+class View:
+    """A sheet and its written result."""
+
+    asked: Asked
+    system: UnitSystem
+    result: Tree
+
+    @property
+    def title(self) -> str:
+        """The heading of the sheet."""
+        name = self.result["identity"].get("name", "")
+        return f"Build sheet: {name}" if name else "Build sheet"
+
+    @cached_property
+    def sections(self) -> dict[str, Section]:
+        """The answered questions by their place in the document."""
+        places: dict[str, list[str]] = {}
+        for stage in self.result["stages"]:
+            for path in stage["sections"]:
+                places.setdefault(path.partition(".")[0], []).append(path)
+        found = {}
+        taken: dict[str, int] = {}
+        for part in self.asked.answer.parts:
+            name = part.topic.name
+            index = taken.get(name, 0)
+            taken[name] = index + 1
+            path = places[name][index]
+            written = self.result["sections"][name]
+            found[path] = Section(path, part, written[index] if isinstance(written, list) else written)
+        return found
+
+    @cached_property
+    def stages(self) -> list[Stage]:
+        """The stages that hold anything, numbered in the order of the work."""
+        work: dict[str, list[Tree]] = {}
+        for line in self.result["work"]:
+            work.setdefault(line["stage"], []).append(line)
+        return [
+            Stage(
+                number,
+                entry["stage"],
+                entry["title"],
+                entry["cautions"],
+                work.get(entry["stage"], []),
+                [self.sections[path] for path in entry["sections"]],
+            )
+            for number, entry in enumerate(self.result["stages"], 1)
+            if entry["sections"] or entry["stage"] in work
+        ]
+
+    @cached_property
+    def torques(self) -> list[TorqueLine]:
+        """The torque list."""
+        return [torque_line(section) for section in self.sections.values() if section.topic == "torque"]
+
+    @cached_property
+    def counts(self) -> dict[str, int]:
+        """How many findings of each severity."""
+        found: dict[str, int] = {}
+        for finding in self.asked.answer.findings:
+            found[finding.severity] = found.get(finding.severity, 0) + 1
+        return found
+
+
+def view_of(asked: Asked, system: UnitSystem) -> View:
+    """The written sheet; in metric units it is the very text that the receipt sums."""
+    result = orjson.loads(asked.result_json) if system == "metric" else shown(asked.answer.result, system)
+    return View(asked, system, result)
+
+
+def torque_line(section: Section) -> TorqueLine:
+    """A torque's answer as a line of the list; thread and condition as given, else as listed or assumed."""
+    request, result = section.asked.request, section.result
+    supplied: Mapping[str, Any] = {entry["field"]: entry["value"] for entry in section.asked.answer.assumptions}
+
+    def named(field: str) -> str:
+        return str(getattr(request, field, None) or supplied.get(field) or "")
+
+    fastener = named("fastener")
+    listed = result.get("listed") or {}
+    sequence = result.get("sequence")
+    passes = [step["torque"] for step in sequence["passes"]] if sequence else []
+    order = sequence["order"] if sequence and len(sequence["order"]) > 1 else []
+    return TorqueLine(
+        fastener=heading(fastener.replace("-", " ")) or section.path,
+        thread=named("thread") or _of_fastener(section.asked, fastener, "thread"),
+        property_class=named("property_class"),
+        condition=heading((named("condition") or listed.get("condition") or "").replace("-", " ")),
+        passes=passes if len(passes) > 1 else [result["torque"]],
+        setting=result["wrench_setting"],
+        order="-".join(map(str, order)),
+        preload=result.get("preload"),
+        advice=result.get("advice") or [],
+    )
+
+
+def _of_fastener(asked: Asked, fastener: str, name: str) -> str:
+    """What the dataset lists of a fastener, or an empty text; the torque's answer has found the fastener already."""
+    engine = getattr(asked.request, "engine", None)
+    if not engine or not fastener:
+        return ""
+    entity = asked.dataset.of_engine("fasteners", engine, fastener)
+    return entity.text(name) if entity.has(name) else ""
