@@ -37,10 +37,6 @@ class Settings(BaseSettings):
     log_requests: bool = Field(True, description="Write one JSON line a request on standard output.")
     metrics: bool = Field(True, description="Answer GET /metrics with figures in the Prometheus text format.")
 
-    body_limit: int = Field(262_144, ge=1024, description="Largest body of a question, in octets.")
-    log_body_limit: int = Field(
-        16_777_216, ge=1024, description="Largest body of a question that carries a break-in log, in octets."
-    )
     address_limit: int = Field(8000, ge=256, description="Longest address (path and query), in octets.")
     header_limit: int = Field(32_768, ge=1024, description="Largest request line and header together, in octets.")
     header_count_limit: int = Field(100, ge=8, description="Most header fields in one request.")

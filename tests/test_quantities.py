@@ -1,6 +1,7 @@
 """The grammar of quantities and the factors of the units, against fractions and against pint."""
 
 from fractions import Fraction
+from typing import Any
 
 import pint
 import pytest
@@ -11,7 +12,6 @@ from service.quantities import (
     CLEARANCE,
     TEMPERATURE,
     TORQUE,
-    VOCABULARY,
     NotAQuantity,
     as_json,
     parse_text,
@@ -19,6 +19,7 @@ from service.quantities import (
     spellings,
     to_unit,
 )
+from service.vocabulary import VOCABULARY
 
 UNITS = [(dimension.name, unit.code) for dimension in VOCABULARY for unit in dimension.units]
 
@@ -104,7 +105,7 @@ def test_out_and_in_again_is_the_same(si: float, unit: tuple[str, str]) -> None:
 
 def test_our_definitions_are_those_of_pint() -> None:
     """Every factor and offset of the vocabulary against pint's own default registry, exact to the last float digit or two."""
-    registry = pint.UnitRegistry()
+    registry: Any = pint.UnitRegistry()
     for dimension in VOCABULARY:
         for unit in dimension.units:
             parsed = registry.parse_expression(unit.expression.replace("dimensionless_one", "dimensionless"))

@@ -8,9 +8,9 @@ from pydantic import BeforeValidator, Field
 
 from service.answers import break_in_figures as figures
 from service.answers.break_in_log import LONGEST_CSV, LogGiven
+from service.answers.break_in_plan import segment_row
 from service.answers.break_in_procedure import Limits, credit_rules_of, limits_of, thresholds_of
 from service.answers.break_in_request import BreakInScheduleRequest, ScheduleGiven
-from service.answers.break_in_stages import segment_row
 from service.answers.break_in_texts import CANNOT_SHOW
 from service.answers.break_in_verdicts import DOUBLED, next_steps, report
 from service.answers.envelope import Answer, QuantityOut, Result

@@ -4,6 +4,7 @@ from typing import Any, Literal
 
 from service.answers import break_in_stages as staging
 from service.answers import break_in_texts as texts
+from service.answers.break_in_plan import plan_of
 from service.answers.break_in_procedure import WIDE_BAND_FROM, Limits, credit_rules_of, limits_of, thresholds_of
 from service.answers.break_in_request import BreakInScheduleRequest
 from service.answers.break_in_rules import check_plan, check_rev_limit
@@ -20,14 +21,12 @@ USUAL_ADVANCE_SPEED = 3000 * RPM
 
 
 class SegmentOut(Result):
-    """One set point: where to go, how long that takes, and how long to stay."""
+    """One set point: where to go, how long the change takes (``ramp``), and how long change and stay take together."""
 
     start: QuantityOut
     duration: QuantityOut
     speed: QuantityOut
-    from_speed: QuantityOut
     ramp: QuantityOut
-    hold: QuantityOut
     say: str
 
 
@@ -135,9 +134,9 @@ def answer(request: BreakInScheduleRequest, dataset: Dataset) -> Answer:
     if request.rev_limit is None:
         usual = engine_fact(dataset, "engines", request.engine, "speed_limit")
         check_rev_limit(limits, usual.si if usual else None, found)
-    body = limits.body() if limits.remaining > 0 else None
-    rows = staging.stages(request, limits, body, rules, dataset, found)
-    proof, bands = _proof(limits, body, found)
+    plan = plan_of(limits)
+    if plan.body is not None:
+        found.rests_on(radical_inverse, prove)
     found.result = {
         "procedure": limits.procedure,
         "tappet": limits.tappet,
@@ -153,20 +152,20 @@ def answer(request: BreakInScheduleRequest, dataset: Dataset) -> Answer:
         "band_width": SPEED(limits.band_width),
         "usual_hold": DURATION(limits.usual_hold),
         "gates": staging.gates(request, found),
-        "stages": rows,
-        "bands": bands,
-        "proof": proof,
+        "stages": staging.stages(request, limits, plan, rules, dataset, found),
+        "bands": plan.bands,
+        "proof": plan.proof,
         "look_list": staging.look_list(),
         "normal": list(texts.NORMAL),
         "not_normal": list(texts.NOT_NORMAL),
-        "timing": _timing(request, limits, body, dataset, found),
+        "timing": _timing(request, limits, plan.body, dataset, found),
         "stop_rules": staging.stop_rules(thresholds),
         "pressure_floors": staging.pressure_floors(limits, thresholds, found),
         "rings": _rings(request, dataset, found),
         "road": _road(dataset, found),
         "cautions": staging.stage_cautions(dataset, ("priming", "fuel", "first-fire", "running", "after-run")),
     }
-    found.table = _table(limits, rows)
+    found.table = plan.table
     return found
 
 
@@ -180,27 +179,6 @@ def habit(limits: Limits) -> dict[str, str]:
         "is": "2000 to 4000 rpm for 15 minutes" if wide else "a band near 2000 to 2800 rpm for 20 to 30 minutes",
         "other": f"for the narrower band speak {texts.WHY_NARROW}" if wide else f"for the wider band speak {texts.WHY_WIDE}",
     }
-
-
-def _proof(limits: Limits, body: Body | None, found: Answer) -> tuple[dict[str, Any] | None, list[dict[str, Any]]]:
-    """The measured limits and the time in every band; nothing where nothing is left to run."""
-    if body is None:
-        return None, []
-    proof = prove(body=body)
-    found.rests_on(radical_inverse, prove)
-    kept = proof.keeps(
-        speed_low=limits.speed_low,
-        speed_high=limits.speed_high,
-        duration=limits.remaining,
-        longest_dwell=limits.longest_dwell,
-        ramp_rate=limits.ramp_rate,
-        resumed=limits.resumed,
-    )
-    bands = [
-        {"low": SPEED(low), "high": SPEED(high), "time": DURATION(time)}
-        for low, high, time in zip(body.edges, body.edges[1:], proof.band_times, strict=False)
-    ]
-    return staging.proof_row(proof, kept), bands
 
 
 def _timing(
@@ -265,32 +243,6 @@ def _road(dataset: Dataset, found: Answer) -> list[dict[str, Any]]:
             }
         )
     return rows
-
-
-def _table(limits: Limits, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The plan as a bench controller reads it: one clock from firing on, one set point a row."""
-    table = [_line("first_fire", 0.0, staging.RAISE_TIME, 0.0, limits.speed_low, staging.RAISE_TIME)]
-    for stage in rows:
-        offset = stage["start"].si if stage["start"] is not None else 0.0
-        for segment in stage.get("segments", ()):
-            start, duration = offset + segment["start"].si, segment["duration"].si
-            speeds = segment["from_speed"].si, segment["speed"].si
-            table.append(_line(stage["name"], start, duration, *speeds, segment["ramp"].si))
-    end = table[-1]["start"].si + table[-1]["duration"].si
-    table.append(_line("stop", end, 0.0, table[-1]["speed"].si, 0.0, 0.0))
-    return table
-
-
-def _line(stage: str, start: float, duration: float, from_speed: float, speed: float, ramp: float) -> dict[str, Any]:
-    return {
-        "stage": stage,
-        "start": DURATION(start),
-        "duration": DURATION(duration),
-        "from_speed": SPEED(from_speed),
-        "speed": SPEED(speed),
-        "ramp": DURATION(ramp),
-        "hold": DURATION(max(0.0, duration - ramp)),
-    }
 
 
 TOPIC = Topic(

@@ -1,28 +1,25 @@
 """The stages of a break-in with their steps, cautions, set points and stop rules."""
 
+from functools import lru_cache
 from typing import Any
 
 from service.answers import break_in_texts as texts
+from service.answers.break_in_plan import RAISE_TIME, Plan
 from service.answers.break_in_procedure import Limits
 from service.answers.break_in_request import BreakInScheduleRequest
 from service.answers.envelope import Answer
 from service.calculations.break_in_limits import RPM, CreditRules, StopThresholds, oil_pressure_floor
-from service.calculations.break_in_proof import Proof
-from service.calculations.break_in_schedule import Body, Segment, cool_down
 from service.quantities import (
     DURATION,
     PRESSURE,
     ROAD_DISTANCE,
     SPEED,
-    SPEED_RAMP,
     TEMPERATURE,
     TEMPERATURE_RATE,
     text_of,
 )
 from service.reference.dataset import Dataset
 
-RAISE_TIME = 4.0
-COOL_STEPS = ((1500 * RPM, 60.0), (1000 * RPM, 30.0))
 CAUTIONS = {
     "priming": ("priming", "fuel"),
     "first_fire": ("fuel", "first-fire"),
@@ -33,42 +30,19 @@ CAUTIONS = {
 LIFTING = "assembly/lifting"
 
 
-def clock(seconds: float) -> str:
-    """Minutes and seconds as a stopwatch shows them."""
-    whole = int(seconds + 0.5)
-    return f"{whole // 60}:{whole % 60:02d}"
-
-
+@lru_cache(maxsize=64)
 def stage_cautions(dataset: Dataset, stages: tuple[str, ...]) -> list[str]:
-    """The cautions of some stages of the work, as the dataset has them."""
+    """The cautions of some stages of the work, as the dataset has them; looked up once for each dataset."""
     entities = dataset.entities("cautions")
     chosen = [entity.text("text") for stage in stages for entity in entities if entity.text("stage") == stage]
     lifting = dataset.find("cautions", LIFTING)
     return [*chosen, lifting.text("text")] if lifting is not None and "priming" in stages else chosen
 
 
-def segment_row(segment: Segment) -> dict[str, Any]:
-    """A set point as it is answered."""
-    say = f"{clock(segment.start)} → {segment.speed / RPM:.0f} rpm"
-    return {
-        "start": DURATION(segment.start),
-        "duration": DURATION(segment.duration),
-        "speed": SPEED(segment.speed),
-        "from_speed": SPEED(segment.from_speed),
-        "ramp": DURATION(segment.ramp),
-        "hold": DURATION(segment.hold),
-        "say": f"{say}, hold {segment.hold:.0f} s" if segment.hold >= 3 else f"{say} and back",
-    }
-
-
 def stages(
-    request: BreakInScheduleRequest, limits: Limits, body: Body | None, rules: CreditRules, dataset: Dataset, found: Answer
+    request: BreakInScheduleRequest, limits: Limits, plan: Plan, rules: CreditRules, dataset: Dataset, found: Answer
 ) -> list[dict[str, Any]]:
-    """All stages in order; without a body nothing is left to run."""
-    run = [segment_row(segment) for segment in body.segments] if body else []
-    last = body.segments[-1].speed if body else limits.speed_low
-    down = cool_down(from_speed=last, steps=COOL_STEPS, ramp_rate=limits.ramp_rate)
-    down_time = down[-1].start + down[-1].duration
+    """All stages in order; the run has no set points where nothing is left."""
     remaining = limits.remaining
     rows: list[dict[str, Any]] = [
         {"name": "priming", "title": "Priming and gates", "start": None, "duration": None, "steps": _priming(request, rules)},
@@ -85,20 +59,20 @@ def stages(
             "start": DURATION(RAISE_TIME),
             "duration": DURATION(remaining),
             "steps": [],
-            "segments": run,
+            "segments": plan.run,
         },
         {
             "name": "cool_down",
             "title": "Cool-down",
             "start": DURATION(RAISE_TIME + remaining),
-            "duration": DURATION(down_time),
+            "duration": DURATION(plan.down_time),
             "steps": [{"text": text, "at": None, "why": why} for text, why in texts.COOL_DOWN],
-            "segments": [segment_row(segment) for segment in down],
+            "segments": plan.down,
         },
         {
             "name": "after_run",
             "title": "After the run",
-            "start": DURATION(RAISE_TIME + remaining + down_time),
+            "start": DURATION(RAISE_TIME + remaining + plan.down_time),
             "duration": None,
             "steps": _after_run(request, dataset, found),
         },
@@ -198,19 +172,3 @@ def pressure_floors(limits: Limits, thresholds: StopThresholds, found: Answer) -
         }
         for rpm in speeds
     ]
-
-
-def proof_row(proof: Proof, kept: dict[str, bool]) -> dict[str, Any]:
-    """The limits as they were measured on the finished set points."""
-    return {
-        "holds": all(kept.values()),
-        "promises": kept,
-        "total": DURATION(proof.total),
-        "longest_dwell": DURATION(proof.longest_dwell),
-        "longest_step": DURATION(proof.longest_step),
-        "steepest_ramp": SPEED_RAMP(proof.steepest_ramp),
-        "lowest_speed": SPEED(proof.lowest_speed),
-        "highest_speed": SPEED(proof.highest_speed),
-        "coverage": proof.coverage,
-        "evenness": proof.evenness,
-    }

@@ -2,8 +2,8 @@
 
 from typing import Any
 
+from service.answers.break_in_plan import clock
 from service.answers.break_in_procedure import Limits
-from service.answers.break_in_stages import clock
 from service.answers.envelope import Answer, Rule, Severity
 from service.calculations.break_in_limits import CreditRules
 from service.calculations.break_in_verdict import Assessment, Reason, Wanted

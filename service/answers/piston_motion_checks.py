@@ -1,14 +1,10 @@
 """What a builder says to stroke, rod and speed: limits of piston speed and acceleration, bolts, skirt and castings."""
 
-from typing import TYPE_CHECKING
-
 from service.answers.envelope import Answer, Rule, Severity
+from service.answers.piston_motion_request import PistonMotionRequest
 from service.calculations import crank_loads
 from service.quantities import ACCELERATION, CLEARANCE, FORCE, LENGTH, SPEED, VELOCITY, text_of
 from service.reference.dataset import Dataset
-
-if TYPE_CHECKING:
-    from service.answers.piston_motion import PistonMotionRequest
 
 PISTON_SPEED_LIMIT = {"cast": 15.0, "forged": 20.0}
 ACCELERATION_LIMIT = 25_000.0
@@ -81,7 +77,7 @@ SKIRT_MEETS_COUNTERWEIGHT = Rule(
 
 
 def check_motion(
-    found: Answer, request: "PistonMotionRequest", *, speed: float, geometry: dict[str, float], dataset: Dataset
+    found: Answer, request: PistonMotionRequest, *, speed: float, geometry: dict[str, float], dataset: Dataset
 ) -> None:
     """Every check of the topic, at the rev limit where one is given and else at the speed asked for."""
     at = request.rev_limit.si if request.rev_limit else speed
@@ -106,7 +102,7 @@ def check_rod_ratio(found: Answer, *, ratio: float) -> None:
         found.find(ROD_RATIO_LOW, ("rod_length", "stroke"), message, severity)
 
 
-def _speed_limits(found: Answer, request: "PistonMotionRequest", at: float, geometry: dict[str, float]) -> None:
+def _speed_limits(found: Answer, request: PistonMotionRequest, at: float, geometry: dict[str, float]) -> None:
     """Piston speed and acceleration at the rev limit, and the crank speeds at their limits."""
     if request.piston is None:
         found.assume("piston", "cast", "The lower limit is used.", "common-practice", "common-practice")
@@ -137,7 +133,7 @@ def _speed_limits(found: Answer, request: "PistonMotionRequest", at: float, geom
         )
 
 
-def _rod_bolts(found: Answer, request: "PistonMotionRequest", at: float, geometry: dict[str, float]) -> None:
+def _rod_bolts(found: Answer, request: PistonMotionRequest, at: float, geometry: dict[str, float]) -> None:
     """The load that parts the rod joint, against the preload of its bolts."""
     masses = (request.reciprocating_mass, request.rotating_mass, request.cap_mass)
     names = ("reciprocating_mass", "rotating_mass", "cap_mass")
@@ -175,7 +171,7 @@ def _rod_bolts(found: Answer, request: "PistonMotionRequest", at: float, geometr
         )
 
 
-def _skirt(found: Answer, request: "PistonMotionRequest", geometry: dict[str, float]) -> None:
+def _skirt(found: Answer, request: PistonMotionRequest, geometry: dict[str, float]) -> None:
     if request.skirt_below_pin is None or request.counterweight_radius is None:
         needs = [name for name in ("skirt_below_pin", "counterweight_radius") if getattr(request, name) is None]
         found.cannot_check(SKIRT_MEETS_COUNTERWEIGHT.code, needs)

@@ -1,14 +1,11 @@
 """What a builder says to a timing card, a lobe on its tappet, and valves near the piston."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 from service.answers.envelope import Answer, Rule, Severity
+from service.answers.valve_events_request import ValveEventsRequest
 from service.answers.valve_train import degrees
 from service.quantities import ANGLE, CLEARANCE, LENGTH, text_of
-
-if TYPE_CHECKING:
-    from service.answers.valve_events import ValveEventsRequest
 
 CARD_SLACK_DEGREES = 2.0
 TAPPET_EDGE_MARGIN = 0.001
@@ -57,7 +54,7 @@ VALVE_TO_PISTON = Rule(
 )
 
 
-def check_card(found: Answer, request: "ValveEventsRequest", summed: Mapping[str, float], given: tuple[str, ...]) -> None:
+def check_card(found: Answer, request: ValveEventsRequest, summed: Mapping[str, float], given: tuple[str, ...]) -> None:
     """What was stated besides the figures that the answer rests on (``given``), against what those add up to."""
     for name, sum_ in summed.items():
         stated = getattr(request, name, None)

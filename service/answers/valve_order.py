@@ -7,6 +7,7 @@ from pydantic import Field
 from service.answers.envelope import Answer, QuantityOut, Result, Rule
 from service.answers.inputs import FiringOrder, Id, Measured, Number, Request, Rotation
 from service.answers.topic import Example, Topic
+from service.answers.valve_events_request import event
 from service.calculations import valve_order as calculation
 from service.calculations.valve_events import TimingCard
 from service.errors import MissingInput
@@ -35,10 +36,6 @@ VALVES_OUT_OF_REACH = Rule(
 )
 
 
-def _event(meaning: str, example: str, hard: str = "-40 .. 130 deg") -> Measured:
-    return Measured("angle", hard, "0 .. 90 deg", example, f"{meaning} Crank degrees; on the other side negative.")
-
-
 class ValveOrderRequest(Request):
     """The firing order; the engine's own timing card and ramps make the answer sharper."""
 
@@ -55,10 +52,10 @@ class ValveOrderRequest(Request):
         ]
         | None
     ) = None
-    intake_opening: Annotated[Quantity, _event("Before top dead centre.", "34 deg")] | None = None
-    intake_closing: Annotated[Quantity, _event("After bottom dead centre.", "62 deg", "-40 .. 110 deg")] | None = None
-    exhaust_opening: Annotated[Quantity, _event("Before bottom dead centre.", "70 deg")] | None = None
-    exhaust_closing: Annotated[Quantity, _event("After top dead centre.", "26 deg")] | None = None
+    intake_opening: Annotated[Quantity, event("Before top dead centre.", "34 deg")] | None = None
+    intake_closing: Annotated[Quantity, event("After bottom dead centre.", "62 deg", "-40 .. 110 deg")] | None = None
+    exhaust_opening: Annotated[Quantity, event("Before bottom dead centre.", "70 deg")] | None = None
+    exhaust_closing: Annotated[Quantity, event("After top dead centre.", "26 deg")] | None = None
     ramp_margin: (
         Annotated[
             Quantity, Measured("angle", "0 .. 60 deg", "10 .. 30 deg", "15 deg", "Quieting ramp beyond the card's events.")

@@ -1,18 +1,16 @@
 """The nose of the cam by speed: load, Hertz pressure and oil film; why the first minutes run fast."""
 
 from math import cbrt, pi
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from service.answers.envelope import Answer, Rule, Severity
+from service.answers.valve_spring_request import ValveSpringRequest
 from service.answers.valve_train import RebuiltLobe, rocker_ratio_of
 from service.calculations import contact
 from service.calculations.cam_lobe import lobe_radius
 from service.calculations.valve_spring import nose_load
 from service.quantities import DYNAMIC_VISCOSITY, FORCE, ROUGHNESS, SPEED, STRESS, VELOCITY, text_of
 from service.reference.dataset import Dataset
-
-if TYPE_CHECKING:
-    from service.answers.valve_spring import ValveSpringRequest
 
 SPEEDS = tuple(rpm * pi / 30 for rpm in (800, 1000, 1500, 2000, 2500, 3000))
 CHECK_SPEED = 1000 * pi / 30
@@ -46,7 +44,7 @@ NOSE_RUNS_BOUNDARY = Rule(
 
 def add_contact(
     found: Answer,
-    request: "ValveSpringRequest",
+    request: ValveSpringRequest,
     lobe: RebuiltLobe | None,
     mass: float | None,
     open_load: float | None,
@@ -107,7 +105,7 @@ def _modulus(found: Answer, dataset: Dataset) -> float | None:
     return contact.contact_modulus(modulus=elastic, poisson=poisson, other_modulus=elastic, other_poisson=poisson)
 
 
-def _crowned(found: Answer, request: "ValveSpringRequest", radius: float, modulus: float) -> float | None:
+def _crowned(found: Answer, request: ValveSpringRequest, radius: float, modulus: float) -> float | None:
     """Peak pressure under the crown for a load of 1 N, where the crown is known."""
     if request.crown_radius is None:
         return None
@@ -119,7 +117,7 @@ def _crowned(found: Answer, request: "ValveSpringRequest", radius: float, modulu
 
 def _row(
     found: Answer,
-    request: "ValveSpringRequest",
+    request: ValveSpringRequest,
     speed: float,
     load: float,
     radius: float,
@@ -150,7 +148,7 @@ def _row(
     return row
 
 
-def _judge(found: Answer, request: "ValveSpringRequest", rows: list[dict[str, Any]]) -> None:
+def _judge(found: Answer, request: ValveSpringRequest, rows: list[dict[str, Any]]) -> None:
     """Nose pressure at 1000 rpm, and what the film says of the run-in."""
     if request.crown_radius is None:
         found.cannot_check(NOSE_STRESS.code, ["crown_radius"], "Tappet makers give 0.5 to 2 m.")

@@ -1,16 +1,12 @@
 """The push rod of the exhaust valve: does it buckle under spring and gas?"""
 
-from typing import TYPE_CHECKING
-
 from service.answers.envelope import Answer, Rule
+from service.answers.valve_spring_request import ValveSpringRequest
 from service.answers.valve_train import rocker_ratio_of
 from service.calculations.column import column_buckling, push_rod_load
 from service.errors import NotInDataset, OutsideValidity
 from service.quantities import FORCE, PRESSURE, STRESS, text_of
 from service.reference.dataset import Dataset
-
-if TYPE_CHECKING:
-    from service.answers.valve_spring import ValveSpringRequest
 
 MATERIAL = {"steel": "steel-4140", "aluminium": "aluminium-7075"}
 YIELD = {"steel": 400e6, "aluminium": 450e6}
@@ -29,7 +25,7 @@ PUSH_ROD_BUCKLING = Rule(
 )
 
 
-def add_push_rod(found: Answer, request: "ValveSpringRequest", open_load: float | None, dataset: Dataset) -> None:
+def add_push_rod(found: Answer, request: ValveSpringRequest, open_load: float | None, dataset: Dataset) -> None:
     """Buckling load, its formula and factor, or what they need."""
     needed = {
         "push_rod_length": request.push_rod_length,
@@ -84,14 +80,14 @@ def add_push_rod(found: Answer, request: "ValveSpringRequest", open_load: float 
         )
 
 
-def _yield(found: Answer, request: "ValveSpringRequest", kind: str) -> float:
+def _yield(found: Answer, request: ValveSpringRequest, kind: str) -> float:
     if request.push_rod_yield is not None:
         return request.push_rod_yield.si
     found.assume("push_rod_yield", STRESS(YIELD[kind]), f"Usual {kind} push rods.", "common-practice", "from-memory")
     return YIELD[kind]
 
 
-def _pressure(found: Answer, request: "ValveSpringRequest") -> float:
+def _pressure(found: Answer, request: ValveSpringRequest) -> float:
     if request.opening_pressure is not None:
         return request.opening_pressure.si
     reason = "Full load, when the exhaust valve opens."

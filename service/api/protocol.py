@@ -23,7 +23,7 @@ from service.settings import Settings
 
 _LINGER: Final = 1.0  # s in which a refused caller may read why, before the connection goes
 _IDLE_LINGER: Final = 0.25  # s for a request that is on its way while the service stops
-_BODY_ON_THE_WIRE: Final = 8 * 1024 * 1024  # octets of one body, wanted or not, after which the connection goes
+_BODY_ON_THE_WIRE: Final = 24 * 1024 * 1024  # octets of one body, wanted or not, after which the connection goes
 _CHUNKS: Final = 10_000  # pieces of one chunked body; a body of single octets costs a hundred times a whole one
 _PIPELINED: Final = 32  # requests of one connection that may wait for the answer to an earlier one
 _QUEUE: Final = 16  # requests already waiting in this worker from which on a new one notes when it came

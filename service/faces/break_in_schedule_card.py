@@ -5,12 +5,12 @@ from html import escape
 from typing import Any
 
 from service.answers.asking import Asked
-from service.answers.break_in_stages import clock
+from service.answers.break_in_plan import clock
 from service.answers.envelope import CALCULATION
 from service.calculations.break_in_limits import RPM
 from service.faces.break_in_schedule_svg import draw
 from service.faces.page import page
-from service.quantities import Measure, UnitSystem, text_of
+from service.quantities import UnitSystem, text_of
 
 STYLE = (
     "<style>.tick{display:inline-block;width:.95em;height:.95em;border:1.5px solid currentColor;border-radius:2px;"
@@ -114,7 +114,7 @@ def _stop_table(result: dict[str, Any], system: UnitSystem) -> str:
 
 def _set_points(stage: dict[str, Any]) -> str:
     rows = [
-        f"<tr><td>{BOX}{clock(s['start'].si)}</td><td>{s['speed'].si / RPM:.0f} rpm</td><td>{_whole(s['hold'])}</td>"
+        f"<tr><td>{BOX}{clock(s['start'].si)}</td><td>{s['speed'].si / RPM:.0f} rpm</td><td>{_whole(s)}</td>"
         "<td></td><td></td><td></td></tr>"
         for s in stage["segments"]
     ]
@@ -125,8 +125,9 @@ def _set_points(stage: dict[str, Any]) -> str:
     return f"{clock_note}<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
 
 
-def _whole(hold: Measure) -> str:
-    return f"{hold.si:.0f} s" if hold.si >= 3 else "touch"
+def _whole(segment: dict[str, Any]) -> str:
+    hold = segment["duration"].si - segment["ramp"].si
+    return f"{hold:.0f} s" if hold >= 3 else "touch"
 
 
 def _look_table(result: dict[str, Any]) -> str:

@@ -3,7 +3,7 @@
 from typing import Any
 
 from service.answers.asking import Asked
-from service.answers.break_in_stages import clock
+from service.answers.break_in_plan import clock
 from service.calculations.break_in_limits import RPM
 from service.faces.break_in_chart import Frame, drawing, label, round_ticks
 from service.quantities import UnitSystem, shown, text_of

@@ -11,7 +11,6 @@ from typing import Any, TypeAlias
 import orjson
 
 from service.answers.asking import Asked
-from service.faces.rows import heading
 from service.quantities import UnitSystem, shown
 
 Tree: TypeAlias = dict[str, Any]
@@ -143,10 +142,10 @@ def torque_line(section: Section) -> TorqueLine:
     passes = [step["torque"] for step in sequence["passes"]] if sequence else []
     order = sequence["order"] if sequence and len(sequence["order"]) > 1 else []
     return TorqueLine(
-        fastener=heading(fastener.replace("-", " ")) or section.path,
+        fastener=fastener.replace("-", " ") or section.path,
         thread=named("thread") or _of_fastener(section.asked, fastener, "thread"),
         property_class=named("property_class"),
-        condition=heading((named("condition") or listed.get("condition") or "").replace("-", " ")),
+        condition=(named("condition") or listed.get("condition") or "").replace("-", " "),
         passes=passes if len(passes) > 1 else [result["torque"]],
         setting=result["wrench_setting"],
         order="-".join(map(str, order)),

@@ -3,7 +3,8 @@
 from typing import cast
 
 from service.answers.asking import Asked
-from service.answers.piston_motion import TABLE_POINTS, PistonMotionRequest, motion_columns
+from service.answers.piston_motion import TABLE_POINTS, motion_columns
+from service.answers.piston_motion_request import PistonMotionRequest
 from service.faces.csv_face import encode
 from service.quantities import UnitSystem, series_json
 

@@ -4,7 +4,8 @@ from html import escape
 from typing import cast
 
 from service.answers.asking import Asked
-from service.answers.piston_motion import TABLE_POINTS, PistonMotionRequest, motion_columns
+from service.answers.piston_motion import TABLE_POINTS, motion_columns
+from service.answers.piston_motion_request import PistonMotionRequest
 from service.quantities import Measure, Series, UnitSystem, resolved, series_json, text_of
 
 WIDTH, LEFT, RIGHT, TOP, PANEL, GAP = 420, 62.0, 404.0, 66.0, 138.0, 38.0

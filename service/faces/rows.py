@@ -9,8 +9,10 @@ from service.quantities import Measure, UnitSystem, shown
 def flat(tree: Any, system: UnitSystem, name: str = "") -> Iterator[tuple[str, Any]]:
     """Every leaf of a result with its dotted name; measures in their written form (a dict of value, unit and text).
 
-    Entries of a list are counted from one, as a person counts; a list of plain words or numbers is one leaf.
+    What is not known has no row. Entries of a list are counted from one, as a person counts; a list of plain words or numbers is one leaf.
     """
+    if tree is None:
+        return
     if isinstance(tree, Measure) or not isinstance(tree, Mapping | list | tuple):
         yield name, shown(tree, system)
         return
@@ -32,7 +34,7 @@ def words(value: Any) -> str:
         return "yes" if value else "no"
     if isinstance(value, float):
         return f"{value:.4g}"
-    return "–" if value is None else str(value)
+    return str(value)
 
 
 def heading(name: str) -> str:

@@ -168,5 +168,7 @@ TOPIC = Topic(
     result=BuildSheetResult,
     answer=answer,
     examples=(Example("Only a bore and a stroke", {"cylinders": 4, "bore": "86 mm", "stroke": "73 mm"}),),
+    body_limit=2_097_152,  # a build document may carry the log of the break-in as CSV
+    longest_text=1_500_000,
     in_sheet="never",
 )

@@ -203,7 +203,7 @@ REFUSED: list[tuple[str, int, str, dict[str, Any]]] = [
     ("/v1/datasets/2026.12/rows", 404, "not-found", {}),
     ("/v1/datasets/2026.12/changes?since=2026.10", 404, "unknown-dataset", {}),
     ("/v1/datasets/2026.11/changes", 422, "invalid-input", {"parameter": "since", "code": "missing"}),
-    ("/v1/sources/iso-898-1-2012", 404, "not-in-dataset", {"did_you_mean": "iso-898-1-2013"}),
+    ("/v1/sources/callister-2017", 404, "not-in-dataset", {"did_you_mean": "callister-2007"}),
     ("/v1/methods/no-such-thing-at-all", 404, "not-found", {}),
     ("/v1/findings/ratio", 404, "not-found", {}),
     ("/v1/units/mm", 404, "not-found", {}),

@@ -53,7 +53,7 @@ def create_tutorial(_settings: object = None) -> FastAPI:
     """Displacement as a tutorial would serve it: sync handler, pint on the request path, two middlewares."""
     import pint
 
-    units = pint.UnitRegistry()
+    units: Any = pint.UnitRegistry()
     app = FastAPI()
 
     @app.middleware("http")

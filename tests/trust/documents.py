@@ -44,14 +44,15 @@ def _mixed(example: dict[str, Any], drawn: dict[str, Any], dice: Any) -> dict[st
 
 
 def _model(model: type[BaseModel], dataset: Dataset) -> st.SearchStrategy[dict[str, Any]]:
-    required, optional = {}, {}
+    required: dict[str, st.SearchStrategy[Any]] = {}
+    optional: dict[str, st.SearchStrategy[Any]] = {}
     for name, info in model.model_fields.items():
         value = _value(info.annotation, info.metadata, name, dataset)
         (required if info.is_required() else optional)[name] = value
     return st.fixed_dictionaries(required, optional=optional)
 
 
-def _value(annotation: Any, metadata: Any, name: str, dataset: Dataset) -> st.SearchStrategy[Any]:  # noqa: C901, PLR0911
+def _value(annotation: Any, metadata: Any, name: str, dataset: Dataset) -> st.SearchStrategy[Any]:
     for spec in metadata:
         if isinstance(spec, Measured):
             return _quantity(spec)

@@ -91,11 +91,10 @@ def _leaves(schema: dict[str, Any], steps: tuple[str | int, ...]) -> Iterator[tu
 def _depth_held(document: Any, steps: tuple[str | int, ...]) -> int:
     held = 0
     for step in steps:
-        if isinstance(document, dict) and step in document:
-            document = document[step]
-        elif isinstance(document, list) and isinstance(step, int) and step < len(document):
-            document = document[step]
-        else:
+        in_object = isinstance(document, dict) and step in document
+        in_list = isinstance(document, list) and isinstance(step, int) and step < len(document)
+        if not in_object and not in_list:
             break
+        document = document[step]
         held += 1
     return held

@@ -4,7 +4,6 @@ Referee: schemathesis, which reads the document as any client does. A request of
 document says, and the answer must be what the document promises.
 """
 
-import pytest
 import schemathesis
 from hypothesis import HealthCheck, settings
 from schemathesis.checks import CHECKS
