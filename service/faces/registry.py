@@ -5,9 +5,11 @@ from typing import TypeAlias
 
 from service.answers.asking import Asked
 from service.faces import (
+    break_in_assessment_page,
     break_in_assessment_svg,
     break_in_schedule_card,
     break_in_schedule_svg,
+    break_in_schedule_text,
     csv_face,
     html_face,
     ignition_svg,
@@ -24,9 +26,11 @@ GENERAL: Mapping[str, Face] = {"csv": csv_face.write, "html": html_face.write, "
 
 # A topic's own drawing or card, by topic and face; it stands before the general one.
 SPECIAL: Mapping[tuple[str, str], Face] = {
+    ("break_in_assessment", "html"): break_in_assessment_page.write,
     ("break_in_assessment", "svg"): break_in_assessment_svg.write,
     ("break_in_schedule", "html"): break_in_schedule_card.write,
     ("break_in_schedule", "svg"): break_in_schedule_svg.write,
+    ("break_in_schedule", "text"): break_in_schedule_text.write,
     ("ignition", "svg"): ignition_svg.write,
     ("piston_motion", "csv"): piston_motion_csv.write,
     ("piston_motion", "svg"): piston_motion_svg.write,

@@ -35,37 +35,23 @@ class Database:
         self.engine.dispose()
 
     def facts(self) -> list[Fact]:
-        """Every fact, in the order of the tables and of their lines."""
-        columns = FactRecord.__table__.columns  # type: ignore[attr-defined]
+        """Every fact, in the order in which they went in."""
+        columns = list(SQLModel.metadata.tables["fact"].columns)[: len(Fact.__slots__)]
         with self.engine.connect() as connection:
-            rows = connection.execute(select(*columns)).all()
-        place = {table: number for number, table in enumerate(TABLES)}
-        facts = [
-            Fact(
-                table=row.reference_table,
-                id=row.id,
-                property=row.property,
-                value=row.value,
-                unit=row.unit,
-                source=row.source,
-                locator=row.locator,
-                evidence=row.evidence,
-                preferred=row.preferred == "yes",
-                note=row.note,
-                si=row.si,
-                line=row.line,
-            )
-            for row in rows
+            rows = connection.execute(select(*columns).order_by(text("fact.rowid"))).all()
+        return [
+            Fact(table, id, name, value, unit, source, locator, evidence, preferred == "yes", note, si, line)
+            for table, id, name, value, unit, source, locator, evidence, preferred, note, si, line in rows
         ]
-        return sorted(facts, key=lambda fact: (place[fact.table], fact.line))
 
     def _fill(self, facts: list[Fact], sources: Iterable[Source]) -> None:
+        entities = dict.fromkeys((fact.table, fact.id) for fact in facts)
         try:
             with self.engine.begin() as connection:
                 connection.execute(insert(SourceRecord), [_source_record(source) for source in sources])
-                entities = dict.fromkeys((fact.table, fact.id) for fact in facts)
                 connection.execute(insert(EntityRecord), [{"reference_table": t, "id": i} for t, i in entities])
-                connection.execute(insert(FactRecord), [_fact_record(fact) for fact in facts])
+                # The driver takes rows as they are; SQLAlchemy would make a dictionary of each.
+                connection.exec_driver_sql(str(insert(FactRecord).compile(self.engine)), [_cells(fact) for fact in facts])
         except IntegrityError as fault:
             raise BrokenDataset(f"the database refuses the facts: {fault.orig}") from fault
         with self.engine.connect() as connection:
@@ -80,21 +66,22 @@ def _source_record(source: Source) -> dict[str, str]:
     return dict.fromkeys(SourceRecord.model_fields, "") | {"id": source.id, "title": source.title}
 
 
-def _fact_record(fact: Fact) -> dict[str, object]:
+def _cells(fact: Fact) -> tuple[str | float | None, ...]:
+    """A fact in the order of the columns, with the entity that it names where it names one."""
     target = TABLES[fact.table].properties[fact.property].table
-    return {
-        "reference_table": fact.table,
-        "line": fact.line,
-        "id": fact.id,
-        "property": fact.property,
-        "value": fact.value,
-        "unit": fact.unit,
-        "source": fact.source,
-        "locator": fact.locator,
-        "evidence": fact.evidence,
-        "preferred": "yes" if fact.preferred else "no",
-        "note": fact.note,
-        "si": fact.si,
-        "target_table": target or None,
-        "target_id": fact.value if target else None,
-    }
+    return (
+        fact.table,
+        fact.id,
+        fact.property,
+        fact.value,
+        fact.unit,
+        fact.source,
+        fact.locator,
+        fact.evidence,
+        "yes" if fact.preferred else "no",
+        fact.note,
+        fact.si,
+        fact.line,
+        target or None,
+        fact.value if target else None,
+    )

@@ -9,8 +9,9 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from pydantic import ValidationError
+from pydantic import TypeAdapter, ValidationError
 
+from service.errors import BrokenDataset
 from service.reference import files, integrity
 from service.reference.database import Database
 from service.reference.dataset import Cause, Dataset, Entity, Fact, Library, Source, Withdrawn
@@ -21,6 +22,7 @@ from service.reference.tables import TABLES
 
 FACT_COLUMNS = tuple(FactRow.model_fields)
 ALL_TABLES = {f"{table}.csv" for table in TABLES}
+FACT_ROWS = TypeAdapter(list[FactRow])
 CAUSE_COLUMNS = ("table", "id", "property", "source", "cause")
 
 
@@ -97,8 +99,7 @@ def _facts(content: bytes, table: str, version: str, bibliography: Mapping[str, 
     name = f"{version}/{table}.csv"
     schema = TABLES[table].properties
     facts = []
-    for line, cells in files.csv_rows(content, name, FACT_COLUMNS):
-        row = _validated(FactRow, cells, f"{name}, line {line}")
+    for line, row in _fact_rows(content, name):
         known = schema.get(row.property)
         if known is None:
             raise files.broken(files.at(name, line, "property"), row.property, ", ".join(schema))
@@ -125,6 +126,17 @@ def _facts(content: bytes, table: str, version: str, bibliography: Mapping[str, 
             )
         )
     return facts
+
+
+def _fact_rows(content: bytes, name: str) -> list[tuple[int, FactRow]]:
+    """Lines and rows of one file, validated together: a tenth of the time of one after the other."""
+    read = files.csv_rows(content, name, FACT_COLUMNS)
+    try:
+        rows = FACT_ROWS.validate_python([cells for _, cells in read])
+    except ValidationError as faults:
+        place, column = faults.errors(include_url=False, include_context=False)[0]["loc"][:2]
+        raise _fault(faults, f"{name}, line {read[int(place)][0]}", str(column)) from faults
+    return [(line, row) for (line, _), row in zip(read, rows, strict=True)]
 
 
 def _causes(contents: Mapping[str, bytes], version: str) -> tuple[Cause, ...]:
@@ -161,15 +173,19 @@ def _entity(table: str, id: str, facts: list[Fact]) -> Entity:
     return Entity(table, id, MappingProxyType(preferred), MappingProxyType(others))
 
 
-def _validated(model: Any, cells: Mapping[str, Any], where: str) -> Any:
+def _validated(model: type[SourceRow], cells: Mapping[str, Any], where: str) -> SourceRow:
     """A row that has passed its model. The table models of SQLModel skip validation in their constructor: this never does."""
     try:
         return model.model_validate(cells)
     except ValidationError as faults:
-        first = faults.errors(include_url=False, include_context=False)[0]
-        column = str(first["loc"][0]) if first["loc"] else "row"
-        found = first["input"] if isinstance(first["input"], str) else type(first["input"]).__name__
-        raise files.broken(f"{where}, column {column}", found, first["msg"]) from faults
+        column = faults.errors(include_url=False)[0]["loc"]
+        raise _fault(faults, where, str(column[0]) if column else "row") from faults
+
+
+def _fault(faults: ValidationError, where: str, column: str) -> BrokenDataset:
+    first = faults.errors(include_url=False, include_context=False)[0]
+    found = first["input"] if isinstance(first["input"], str) else type(first["input"]).__name__
+    return files.broken(f"{where}, column {column}", found, first["msg"])
 
 
 def _flat(entry: Any, where: str) -> dict[str, Any]:

@@ -103,8 +103,8 @@ class FactRecord(SQLModel, table=True):
         ForeignKeyConstraint(["target_table", "target_id"], ["entity.reference_table", "entity.id"]),
     )
 
+    # In the order of the fields of a Fact, so that a row becomes one without renaming.
     reference_table: str = Field(primary_key=True)
-    line: int = Field(primary_key=True)
     id: str
     property: str
     value: str
@@ -115,5 +115,6 @@ class FactRecord(SQLModel, table=True):
     preferred: str
     note: str
     si: float | None = None
+    line: int = Field(primary_key=True)
     target_table: str | None = None
     target_id: str | None = None

@@ -101,6 +101,16 @@ def test_every_face(client: "Client", face: str) -> None:
     assert "<script" not in answer.text
 
 
+def test_page_puts_the_next_steps_first(client: "Client") -> None:
+    """Verdict, steps, chart, figures, what was not checked; the digits are those of the JSON."""
+    document = {"schedule": {"tappet": "flat"}, "log": csv_log()}
+    page = client.post(f"{PATH}?format=html", document).text
+    result = client.post(PATH, document).json()["result"]
+    assert page.index(result["next_steps"][0]) < page.index("<svg") < page.index("Time by speed band")
+    assert result["remaining_time"]["text"] in page
+    assert "head temperature: needs log.head_temperature" in page
+
+
 def test_chart_draws_log_over_plan(client: "Client") -> None:
     answer = client.post(f"{PATH}?format=svg&units=us", {"schedule": {"tappet": "flat"}, "log": csv_log()})
     for piece in ("class='plan'", "class='line'", "class='band'", "psi", "continue"):

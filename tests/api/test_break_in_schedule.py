@@ -110,3 +110,12 @@ def test_same_question_same_bytes(client: "Client") -> None:
     first, second = (client.get(f"{PATH}?tappet=flat") for _ in range(2))
     assert first.content == second.content
     assert first.headers["etag"] == second.headers["etag"]
+
+
+def test_terminal_text_reads_as_a_list(client: "Client") -> None:
+    """Every set point in words, every gate with a box, every stop rule with what to do."""
+    text = client.get(f"{PATH}?tappet=flat&gates_done=float-bowl&format=text").text
+    assert "0:31 → 2450 rpm, hold 30 s" in text
+    assert "[x] Float bowl filled by syringe" in text
+    assert "KILL: head temperature 200 °C (392 °F)" in text
+    assert "maker's manual" in text

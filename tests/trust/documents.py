@@ -14,7 +14,7 @@ from pydantic.fields import FieldInfo
 
 from service.answers.inputs import Measured, Number
 from service.answers.topic import Topic
-from service.quantities import DIMENSIONS, resolved
+from service.quantities import resolved
 from service.reference.dataset import Dataset
 
 _ORDERS = ("1-4-3-2", "1-3-4-2", "1-2", "1", "1-3-2", "1-5-3-6-2-4", "1-8-4-3-6-5-7-2", "1-2-3-4-5-6-7-8-9", "4-3-2-1")
@@ -96,7 +96,6 @@ def _quantity(spec: Measured) -> st.SearchStrategy[Any]:
     edges = [end for end in (hard.low, hard.high, usual.low, usual.high, 0.0) if hard.holds(end)]
     si = st.floats(usual.low, usual.high) | st.floats(hard.low, hard.high) | st.sampled_from(edges)
     units = list(resolved()[spec.dimension].values())
-    assert DIMENSIONS[spec.dimension].units
 
     def written(value: float, unit: Any) -> dict[str, Any]:
         return {"value": (value - unit.offset) / unit.factor, "unit": unit.code}

@@ -20,7 +20,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.quantities import DIMENSIONS, LONGEST_TEXT, NotAQuantity, parse_text
+from service.quantities import LONGEST_TEXT, NotAQuantity, parse_text
+from service.vocabulary import DIMENSIONS
 
 with (Path(__file__).parent / "unit_strings.csv").open(encoding="utf-8", newline="") as _file:
     ROWS = [row | {"text": row["text"].encode().decode("unicode_escape")} for row in csv.DictReader(_file)]

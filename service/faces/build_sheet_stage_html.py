@@ -1,0 +1,161 @@
+"""One stage of the build sheet as HTML: cautions, the order of work with boxes to tick and blanks, figures, drawings."""
+
+from collections.abc import Iterable
+from html import escape
+
+from service.faces.build_sheet_drawings import drawings
+from service.faces.build_sheet_figures import Table, figures_of, set_points, steps
+from service.faces.build_sheet_gaps import Basis, methods_of
+from service.faces.build_sheet_view import Section, Stage, TorqueLine, Tree, View
+from service.faces.rows import heading
+
+LONG = 14  # lines of work from which a stage begins on a fresh sheet of paper
+WORK_HEADS = ("done", "task", "value", "tool", "basis", "measured", "by")
+TORQUE_HEADS = ("fastener", "thread", "condition", "torque, pass by pass", "order", "preload")
+
+
+def stage_html(view: View, stage: Stage, basis: Basis) -> str:
+    """A stage with everything that belongs to it."""
+    long = " long" if len(stage.work) >= LONG else ""
+    parts = [
+        f"<section class='stage{long}' id='{stage.name}'><h2><span>{stage.number}</span> {escape(stage.title)}</h2>",
+        _cautions(stage.cautions),
+        _work(stage, basis),
+    ]
+    if stage.name == "closing-up" and view.torques:
+        parts.append(_torque_list(view.torques))
+    parts += [_set_points(section) for section in stage.sections]
+    parts.append(drawings(stage.sections, view.system))
+    parts += [_section(section, basis) for section in stage.sections]
+    parts.append("</section>")
+    return "".join(parts)
+
+
+def table_html(caption: str, heads: Iterable[str], rows: Iterable[str], kind: str = "") -> str:
+    """A table whose rows are markup already; on a phone each row becomes a card."""
+    head = "".join(f"<th scope='col'>{escape(text)}</th>" for text in heads)
+    title = f"<caption>{escape(caption)}</caption>" if caption else ""
+    body = "".join(rows)
+    return f"<table class='cards {kind}'>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def cell(label: str, text: str) -> str:
+    """A cell of plain text, with its heading for a phone."""
+    return f"<td data-l='{escape(label)}'>{escape(text)}</td>" if text else "<td></td>"
+
+
+def pairs_html(pairs: Iterable[tuple[str, str]]) -> str:
+    """Names and texts as a compact list."""
+    rows = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(text)}</dd></div>" for name, text in pairs)
+    return f"<dl class='figs'>{rows}</dl>" if rows else ""
+
+
+def list_html(title: str, texts: Iterable[str]) -> str:
+    """A short list of sentences under its heading."""
+    items = "".join(f"<li>{escape(text)}</li>" for text in texts)
+    return f"<h4>{escape(title)}</h4><ul class='plain'>{items}</ul>"
+
+
+def _cautions(cautions: list[str]) -> str:
+    if not cautions:
+        return ""
+    items = "".join(f"<li>{escape(text)}</li>" for text in cautions)
+    return f"<aside class='cautions' aria-label='Cautions'><h3>Cautions</h3><ul>{items}</ul></aside>"
+
+
+def _work(stage: Stage, basis: Basis) -> str:
+    if not stage.work:
+        return ""
+    rows = [_line(f"{stage.number}.{index}", line, basis) for index, line in enumerate(stage.work, 1)]
+    return table_html("Order of work", WORK_HEADS, rows, "work")
+
+
+def _line(number: str, line: Tree, basis: Basis) -> str:
+    """A line of work with its box to tick, its figure, and blanks for what was measured and by whom."""
+    value = f"<strong>{escape(line['value']['text'])}</strong>" if line["value"] else ""
+    words = f"<span class='words'>{escape(line['words'])}</span>" if line["words"] else ""
+    both = f"{value} {words}" if value and words else value or words
+    cited = basis.of_topic.get(line["section"], "")
+    source = f"<td class='small' data-l='basis'>[{cited}]</td>" if cited else "<td></td>"
+    tool = f"<td class='small' data-l='tool'>{escape(line['tool'])}</td>" if line["tool"] else "<td></td>"
+    return (
+        f"<tr><td class='tick'><label><input type='checkbox'>{number}</label></td><td class='task'>{escape(line['task'])}</td>"
+        f"<td class='value'>{both}</td>{tool}{source}"
+        f"<td data-l='measured'><input type='text' aria-label='measured {number}'></td>"
+        f"<td data-l='by'><input type='text' aria-label='by {number}'></td></tr>"
+    )
+
+
+def _torque_list(torques: list[TorqueLine]) -> str:
+    rows = []
+    for line in torques:
+        thread = f"{line.thread} {line.property_class}".strip()
+        advice = f"<br><span class='small'>{escape('; '.join(line.advice))}</span>" if line.advice else ""
+        rows.append(
+            f"<tr><th scope='row'>{escape(line.fastener)}{advice}</th>"
+            f"{cell(TORQUE_HEADS[1], thread)}{cell(TORQUE_HEADS[2], line.condition)}"
+            f"<td data-l='{TORQUE_HEADS[3]}'>{_passes(line)}</td>"
+            f"{cell(TORQUE_HEADS[4], line.order)}{cell(TORQUE_HEADS[5], preload_text(line))}</tr>"
+        )
+    return table_html("Torque list", TORQUE_HEADS, rows, "torques")
+
+
+def preload_text(line: TorqueLine) -> str:
+    """The band of preload, or an empty text."""
+    return f"{line.preload['low']['text']} to {line.preload['high']['text']}" if line.preload else ""
+
+
+def _passes(line: TorqueLine) -> str:
+    """The passes as a list of their own inside the cell; the wrench's setting where an adapter changes it."""
+    shown = [f"<strong>{escape(one['text'])}</strong>" for one in line.passes]
+    if len(shown) > 1:
+        shown = [f"{number}: {text}" for number, text in enumerate(shown, 1)]
+    if line.setting["value"] != line.passes[-1]["value"]:
+        shown.append(f"set the wrench to <strong>{escape(line.setting['text'])}</strong>")
+    return f"<span>{'<br>'.join(shown)}</span>"
+
+
+def _set_points(section: Section) -> str:
+    """The steps and set points of a break-in, each with a box to tick."""
+    parts = [(title, texts, "one") for title, texts in steps(section)]
+    parts += [(f"{title}: set points", texts, "") for title, texts in set_points(section)]
+    return "".join(
+        f"<h3>{escape(title)}</h3><ul class='ticks {kind}'>"
+        + "".join(f"<li><label><input type='checkbox'>{escape(text)}</label></li>" for text in texts)
+        + "</ul>"
+        for title, texts, kind in parts
+    )
+
+
+def _section(section: Section, basis: Basis) -> str:
+    """The figures of a section with the methods and sources that they rest on."""
+    figures = figures_of(section)
+    if not (figures.pairs or figures.tables or figures.lists):
+        return ""
+    cited = basis.of_topic[section.topic]
+    by = f"By {', '.join(methods_of(section.asked))}. " if methods_of(section.asked) else ""
+    return "".join(
+        [
+            f"<section><h3>{escape(_title(section))}</h3>",
+            pairs_html(figures.pairs),
+            *(_figure_table(table) for table in figures.tables),
+            *(list_html(title, texts) for title, texts in figures.lists),
+            f"<p class='small'>{escape(by)}Sources [{cited}].</p></section>" if cited else "</section>",
+        ]
+    )
+
+
+def _title(section: Section) -> str:
+    """The topic's title, with what tells one question of a list from the next."""
+    request = section.asked.request
+    names = [getattr(request, name, None) for name in ("fastener", "fit")]
+    which = next((str(name) for name in names if name), "")
+    index = section.path.partition(".")[2]
+    which = which or (f"no. {int(index) + 1}" if index else "")
+    title = section.asked.topic.title
+    return f"{title}: {heading(which.replace('-', ' '))}" if which else title
+
+
+def _figure_table(table: Table) -> str:
+    rows = ["<tr>" + "".join(map(cell, table.heads, row)) + "</tr>" for row in table.rows]
+    return table_html(table.title, table.heads, rows)
