@@ -6,7 +6,7 @@ from starlette.exceptions import HTTPException
 from service import quantities
 from service.answers.topics import TOPICS
 from service.api.batch import Batch
-from service.api.calculators import Calculators
+from service.api.calculators import CalculatorLayer, Calculators
 from service.api.combination_stream import CombinationStream
 from service.api.guard import Guard
 from service.api.health import PROCESS
@@ -33,9 +33,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     library = load_library(settings.data, quantities.convert)
     metrics = Metrics() if settings.metrics else None
     app = FastAPI(title="Runstand", openapi_url=None, docs_url=None, redoc_url=None, swagger_ui_oauth2_redirect_url=None)
-    calculators = Calculators((*TOPICS, BUILD_SHEET), library, settings.body_deadline)
+    calculators = Calculators((*TOPICS, BUILD_SHEET), library, settings.body_deadline, settings.kept_answers)
     app.router.routes[:] = [
-        calculators,
         Batch(calculators),
         CombinationStream(calculators),
         Verify(calculators),
@@ -44,5 +43,6 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     ]
     app.router.redirect_slashes = False
     app.add_exception_handler(HTTPException, answer_framework_refusal)
+    app.add_middleware(CalculatorLayer, calculators=calculators)
     app.add_middleware(Guard, settings=settings, health=PROCESS, metrics=metrics)
     return app

@@ -57,6 +57,10 @@ class Settings(BaseSettings):
         0.05, gt=0, description="Seconds a request may have waited for the processor before it is answered 503."
     )
 
+    kept_answers: int = Field(
+        8_388_608, ge=0, description="Octets of answers that one worker keeps for questions asked again; 0 keeps none."
+    )
+
     api_key_hashes: tuple[Sha256Hex, ...] = Field(
         (), description="SHA-256 sums (hexadecimal) of the API keys that are let in; empty lets everybody in."
     )

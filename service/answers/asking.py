@@ -1,7 +1,7 @@
 """From a question to an answer with everything that belongs to it: the one way in for routes, batch and sheet."""
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from hashlib import sha256
 from typing import Any
 
@@ -19,7 +19,8 @@ from service.reference.dataset import Dataset
 class Asked:
     """A question with its answer and the dataset that it rests on.
 
-    ``link`` is the address that asks the same again, for faces that show it; empty where there is none.
+    ``link`` is the address that asks the same again, for faces that show it; empty where there is none. ``receipt`` is that
+    of the sheet that shows this question; empty for a question that stands alone.
     """
 
     topic: Topic
@@ -27,6 +28,7 @@ class Asked:
     dataset: Dataset
     answer: Answer
     link: str = ""
+    receipt: str = ""
 
     @cached_property
     def inputs(self) -> dict[str, Any]:
@@ -46,8 +48,17 @@ class Asked:
     @cached_property
     def answer_id(self) -> str:
         """The receipt: one sum over topic, inputs, dataset, calculation and result, whatever units were asked for."""
+        if self.receipt:
+            return self.receipt
         head = f"{self.topic.name}\n{self.dataset.sha256}\n{CALCULATION}\n".encode()
         return "sha256:" + sha256(b"%b%b\n%b" % (head, self.inputs_json, self.result_json)).hexdigest()
+
+
+@lru_cache(maxsize=256)
+def cautions_of(dataset: Dataset, stages: tuple[str, ...]) -> tuple[str, ...]:
+    """The dataset's cautions for some stages of the work, in the order of the stages."""
+    cautions = dataset.entities("cautions")
+    return tuple(entry.text("text") for stage in stages for entry in cautions if entry.text("stage") == stage)
 
 
 def ask(topic: Topic, document: object, dataset: Dataset) -> Asked:
@@ -67,9 +78,8 @@ def answered(topic: Topic, request: Request, dataset: Dataset) -> Asked:
         RunstandError: the question makes no sense or the dataset does not hold what it names.
     """
     answer = topic.answer(request, dataset)
-    answer.findings = order_findings([*plausibility.findings(request), *answer.findings])
-    for stage in topic.cautions:
-        for caution in dataset.entities("cautions"):
-            if caution.text("stage") == stage:
-                answer.cautions.append(caution.text("text"))
+    unusual = plausibility.findings(request)
+    if unusual or answer.findings:
+        answer.findings = order_findings([*unusual, *answer.findings])
+    answer.cautions += cautions_of(dataset, topic.cautions)
     return Asked(topic, request, dataset, answer)

@@ -73,6 +73,8 @@ def read_log(given: Any) -> LogTable:
     Raises:
         LogFault: it cannot be read; says what to send instead.
     """
+    if isinstance(given, LogTable):
+        return given  # read before, as part of a build document
     if isinstance(given, dict) and given.keys() == {"csv"}:
         given = given["csv"]
     try:
@@ -159,7 +161,8 @@ def _table(columns: Sequence[Column], numbers: FloatArray, ignored: Sequence[str
     for place, column in enumerate(columns):
         values = np.ascontiguousarray(numbers[:, place])
         if column.unit is not None:
-            values = values * column.unit.factor + column.unit.offset
+            with np.errstate(over="ignore"):  # what overflows is impossible, and is left out as such later
+                values = values * column.unit.factor + column.unit.offset
         if column.channel in channels:
             values = np.fmax(channels[column.channel], values)
         channels[column.channel] = values

@@ -109,7 +109,7 @@ def say(reason: Reason, result: Assessment, wanted: Wanted) -> str:
         "slow-running-early": lambda: f"{result.time_below_floor_early:.0f} s in the first ten minutes.",
         "dwell-too-long": lambda: f"{result.dwell.duration:.0f} s at one speed; {wanted.longest_dwell:.0f} s were planned.",
         "ran-above-band": lambda: f"{result.time_above_band:.0f} s above {text_of(SPEED(wanted.edges[-1]))}.",
-        "gaps-not-credited": lambda: f"{len(result.gaps)} gap(s) in the log.",
+        "gaps-not-credited": lambda: f"{len(result.gaps)} in this one.",
         "pressure-not-proven": lambda: f"{result.credited_by_speed - result.credited_time:.0f} s at speed do not count.",
         "oil-will-be-hot": lambda: f"It settles near {text_of(TEMPERATURE(_settled(result)))}.",
         "oil-rising-fast": lambda: f"{text_of(TEMPERATURE_RATE(result.oil_rise.rate if result.oil_rise else 0))}{at}.",
@@ -132,7 +132,10 @@ def _settled(result: Assessment) -> float:
 def report(result: Assessment, wanted: Wanted, found: Answer) -> None:
     """A finding for every reason."""
     for reason in result.reasons:
-        found.find(BY_REASON[reason.code], ("log",), say(reason, result, wanted), severity=reason.weight)
+        rule = BY_REASON[reason.code]
+        case = say(reason, result, wanted)
+        message = f"{rule.rule[0].upper()}{rule.rule[1:]}: {case[0].lower()}{case[1:]}"
+        found.find(rule, ("log",), message, severity=reason.weight)
 
 
 def next_steps(result: Assessment, limits: Limits, rules: CreditRules) -> list[str]:

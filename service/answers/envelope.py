@@ -35,6 +35,8 @@ Stage: TypeAlias = Literal[
 ]
 SEVERITIES: tuple[Severity, ...] = ("ask", "stop", "fix", "caution", "note")
 """Slips of the unit come first: while one stands, every other finding may rest on it."""
+UNIT_SLIPS = frozenset({"inch-as-mm", "thou-as-mm", "ftlb-as-nm", "psi-as-bar", "unit-suspect"})
+"""Codes of the findings that ask about a unit; they come before every other question."""
 STAGES: tuple[Stage, ...] = Stage.__args__  # type: ignore[attr-defined]
 
 
@@ -154,9 +156,14 @@ class Answer:
 
 
 def order_findings(findings: Iterable[Finding]) -> list[Finding]:
-    """Findings by severity, then stage of the work, then as they were raised; the same finding once."""
+    """Findings by severity (slips of the unit first), then stage of the work, then as they were raised; each once."""
     unique = {(f.rule.code, f.fields, f.message): f for f in findings}
-    return sorted(unique.values(), key=lambda f: (SEVERITIES.index(f.severity), STAGES.index(f.rule.stage)))
+
+    def place(finding: Finding) -> tuple[int, bool, int]:
+        rule = finding.rule
+        return SEVERITIES.index(finding.severity), rule.code not in UNIT_SLIPS, STAGES.index(rule.stage)
+
+    return sorted(unique.values(), key=place)
 
 
 def echo(request: BaseModel) -> dict[str, Any]:

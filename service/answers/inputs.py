@@ -31,11 +31,11 @@ class Range:
     low: float
     high: float
     words: str
+    slack: float
 
     def holds(self, si: float) -> bool:
         """Whether the value lies in the range, with the last bits of a conversion forgiven."""
-        slack = 1e-12 * max(abs(self.low), abs(self.high))
-        return self.low - slack <= si <= self.high + slack
+        return self.low - self.slack <= si <= self.high + self.slack
 
 
 def _range(words: str, dimension: str) -> Range:
@@ -44,7 +44,7 @@ def _range(words: str, dimension: str) -> Range:
     high, unit = rest.split(maxsplit=1)
     resolved = find_unit(unit, dimension)
     ends = [float(number) * resolved.factor + resolved.offset for number in (low, high)]
-    return Range(ends[0], ends[1], words.replace("..", "to"))
+    return Range(ends[0], ends[1], words.replace("..", "to"), 1e-12 * max(map(abs, ends)))
 
 
 @dataclass(frozen=True)
@@ -69,6 +69,11 @@ class Measured:
     def plausible_range(self) -> Range | None:
         """The range outside which the service asks whether the value is meant."""
         return _range(self.plausible, self.dimension) if self.plausible else None
+
+    def is_usual(self, given: Any) -> bool:
+        """Whether a parsed value lies in the plausible range, where there is one."""
+        usual = self.plausible_range
+        return usual is None or usual.low - usual.slack <= given.si <= usual.high + usual.slack
 
     def parse(self, given: Any) -> Quantity:
         """The quantity in either of its two forms.
@@ -150,6 +155,10 @@ class Number:
     integer: bool = False
     example: float | None = None
     meaning: str = ""
+
+    def is_usual(self, given: Any) -> bool:
+        """Whether a parsed value lies in the plausible range, where there is one."""
+        return self.plausible is None or bool(self.plausible[0] <= given <= self.plausible[1])
 
     def parse(self, given: Any) -> float | int:
         """The number, refused outside its hard range.

@@ -1,13 +1,13 @@
 """Slips of the unit: a value that is legal but unlikely, and likely in a sibling unit, is asked about first."""
 
-from collections.abc import Iterator
 from functools import cache
+from typing import Any, get_args
 
 from pydantic import BaseModel
 
 from service.answers.envelope import Finding, Rule
 from service.answers.inputs import Measured, Number, field_specs
-from service.quantities import Quantity, resolved
+from service.quantities import resolved
 
 INCH_AS_MM = Rule(
     code="inch-as-mm",
@@ -85,44 +85,56 @@ _SIBLINGS: dict[tuple[str, str], Rule] = {
 
 @cache
 def _specs(model: type[BaseModel]) -> tuple[tuple[str, Measured | Number], ...]:
-    return tuple(field_specs(model).items())
+    """The fields with a plausible range."""
+    return tuple((name, spec) for name, spec in field_specs(model).items() if spec.plausible)
 
 
-def findings(request: BaseModel, path: str = "") -> Iterator[Finding]:
+@cache
+def _nests(model: type[BaseModel]) -> tuple[str, ...]:
+    """The fields that hold further models, alone or in a list, in the order of the model."""
+    return tuple(name for name, field in model.model_fields.items() if _holds_model(field.annotation))
+
+
+def _holds_model(annotation: Any) -> bool:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return True
+    return any(_holds_model(part) for part in get_args(annotation))
+
+
+def findings(request: BaseModel, path: str = "") -> list[Finding]:
     """An ``ask`` finding for every input of the request, at any depth, that lies outside its plausible range."""
-    for name, spec in _specs(type(request)):
-        value = getattr(request, name)
-        for index, item in enumerate(value if isinstance(value, list) else [value]):
-            suffix = f".{index}" if isinstance(value, list) else ""
-            if isinstance(item, Quantity) and isinstance(spec, Measured):
-                yield from _quantity(spec, item, f"{path}{name}{suffix}")
-            elif isinstance(spec, Number) and isinstance(item, int | float):
-                yield from _number(spec, item, f"{path}{name}{suffix}")
-    for name in request.model_fields_set:
-        value = getattr(request, name)
+    found: list[Finding] = []
+    model = type(request)
+    values = request.__dict__
+    for name, spec in _specs(model):
+        value = values[name]
+        if value is None:
+            continue
+        if isinstance(value, list):
+            found += [_unusual(spec, item, f"{path}{name}.{n}") for n, item in enumerate(value) if not spec.is_usual(item)]
+        elif not spec.is_usual(value):
+            found.append(_unusual(spec, value, path + name))
+    for name in _nests(model):
+        value = values[name]
         if isinstance(value, BaseModel):
-            yield from findings(value, f"{path}{name}.")
+            found += findings(value, f"{path}{name}.")
         elif isinstance(value, list):
             for index, item in enumerate(value):
                 if isinstance(item, BaseModel):
-                    yield from findings(item, f"{path}{name}.{index}.")
+                    found += findings(item, f"{path}{name}.{index}.")
+    return found
 
 
-def _quantity(spec: Measured, given: Quantity, field: str) -> Iterator[Finding]:
-    usual = spec.plausible_range
-    if usual is None or usual.holds(given.si):
-        return
+def _unusual(spec: Measured | Number, given: Any, field: str) -> Finding:
+    """The question about one unusual value, with the unit that was perhaps meant."""
+    if isinstance(spec, Number):
+        low, high = spec.plausible or (spec.low, spec.high)
+        return Finding(IMPLAUSIBLE, "ask", (field,), f"{given:g} is outside the usual {low:g} to {high:g}.")
     figure = f"{given.value:g} {resolved()[given.dimension][given.unit].label}"
+    usual = spec.plausible_range.words if spec.plausible_range else ""
     siblings = spec.usual_units(given)
     if not siblings:
-        yield Finding(IMPLAUSIBLE, "ask", (field,), f"{figure} is outside the usual {usual.words}.")
-        return
+        return Finding(IMPLAUSIBLE, "ask", (field,), f"{figure} is outside the usual {usual}.")
     rule = next((r for code in siblings if (r := _SIBLINGS.get((given.unit, code)))), UNIT_SUSPECT)
     meant = " or ".join(resolved()[given.dimension][code].label for code in siblings[:2])
-    yield Finding(rule, "ask", (field,), f"{figure} is outside the usual {usual.words}; did you mean {given.value:g} {meant}?")
-
-
-def _number(spec: Number, given: float, field: str) -> Iterator[Finding]:
-    if spec.plausible is not None and not spec.plausible[0] <= given <= spec.plausible[1]:
-        low, high = spec.plausible
-        yield Finding(IMPLAUSIBLE, "ask", (field,), f"{given:g} is outside the usual {low:g} to {high:g}.")
+    return Finding(rule, "ask", (field,), f"{figure} is outside the usual {usual}; did you mean {given.value:g} {meant}?")

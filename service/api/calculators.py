@@ -1,6 +1,6 @@
-"""Every calculator behind one route: the path is looked up, not searched, and GET, HEAD, POST and QUERY share a handler.
+"""Every calculator behind one layer: the path is looked up, not searched, and GET, HEAD, POST and QUERY share a handler.
 
-The route reads the question strictly, asks the answers floor, and sends one face of the answer. It leaves out FastAPI's
+It reads the question strictly, asks the answers floor, and sends one face of the answer. It leaves out FastAPI's
 own body parsing and response validation, which cost more than the answers themselves (see DEVELOPERS.md, "Speed").
 """
 
@@ -10,15 +10,16 @@ from typing import Any, cast
 from urllib.parse import parse_qsl
 
 import orjson
-from pydantic import ValidationError
-from starlette.routing import BaseRoute, Match
-from starlette.types import Receive, Scope
+from pydantic import BaseModel, ValidationError
+from starlette.types import ASGIApp, Receive, Scope
 from starlette.types import Send as StarletteSend
 
 from service.answers.asking import Asked, ask
 from service.answers.comparison import compared
+from service.answers.envelope import CALCULATION
 from service.answers.topic import Topic
 from service.api import query
+from service.api.answer_cache import AnswerCache, Kept
 from service.api.body import read_body, require_content_type
 from service.api.negotiation import face_for
 from service.api.problems import problem_of
@@ -45,6 +46,7 @@ from service.reference.dataset import Dataset, Library
 
 ALLOW = b"GET, HEAD, POST, QUERY, OPTIONS"
 CONTROLS = ("units", "dataset", "format", "in", "compare_dataset")
+KEPT_ON_304 = (b"etag", b"cache-control", b"vary", b"dataset-version", b"calculation-version")
 LONGEST_LINK = 7_000
 
 
@@ -73,6 +75,7 @@ class Served:
 
     topic: Topic
     faces: Mapping[str, Face]
+    offered: tuple[str, ...]
     limits: JsonLimits
 
     @property
@@ -81,24 +84,18 @@ class Served:
         return self.topic.path
 
 
-class Calculators(BaseRoute):
-    """All topics as one route of the app."""
+class Calculators:
+    """All topics, answered by path."""
 
-    def __init__(self, topics: tuple[Topic, ...], library: Library, body_deadline: float) -> None:
+    def __init__(self, topics: tuple[Topic, ...], library: Library, body_deadline: float, kept_octets: int = 0) -> None:
         self.library = library
         self.body_deadline = body_deadline
+        self.kept = AnswerCache(kept_octets)
         self.by_path = {topic.path: _served(topic) for topic in topics}
 
-    def matches(self, scope: Scope) -> tuple[Match, Scope]:
-        """Starlette's question: the path alone decides, so that a wrong method gets a true ``Allow``."""
-        if scope["type"] == "http" and scope["path"] in self.by_path:
-            return Match.FULL, {"route": self.by_path[scope["path"]]}
-        return Match.NONE, {}
-
-    async def handle(self, scope: Scope, receive: Receive, send: StarletteSend) -> None:
+    async def handle(self, served: Served, scope: Scope, receive: Receive, send: StarletteSend) -> None:
         """Answer one request."""
         sender = cast("Send", send)
-        served = self.by_path[scope["path"]]
         try:
             await self._answer(served, scope, receive, sender)
         except ProblemFound as found:
@@ -113,32 +110,49 @@ class Calculators(BaseRoute):
         if method not in ("GET", "HEAD", "POST", "QUERY"):
             raise Refusal("method-not-allowed", "", [(b"allow", ALLOW)])
         headers = header_map(scope["headers"])
-        controls, pairs = read_controls(scope["query_string"])
-        dataset = self.dataset(controls.dataset)
-        face = face_for(controls.format, headers.get(b"accept"), ["json", *served.faces])
-        extra: Headers = []
-        if method in ("GET", "HEAD"):
-            tag = entity_tag(scope["path"].encode(), scope["query_string"], face.encode(), dataset.sha256.encode())
-            extra = [(b"etag", tag), PINNED if controls.dataset else UNPINNED]
-            if matches(headers.get(b"if-none-match"), tag):
-                await respond(send, 304, [*extra, (b"dataset-version", dataset.version.encode())])
-                return
-            asked = from_query(served, controls, pairs, dataset)
-        else:
-            if pairs or controls.packed is not None:
-                name = pairs[0][0] if pairs else "in"
-                raise ProblemFound(("invalid-input", "", [_body_name(name)], {}))
+        accept = headers.get(b"accept", b"*/*")
+        query_string = scope["query_string"]
+        body = b""
+        if method in ("POST", "QUERY"):
             require_content_type(scope)
             body = await read_body(scope, receive, limit=served.topic.body_limit, deadline=self.body_deadline)
-            asked = from_body(served, body, dataset)
-        link = link_of(asked, controls)
-        if method in ("POST", "QUERY") and link:
-            extra = [(b"content-location", link.encode())]
-        if face == "json":
-            body = self._json(asked, controls, link)
+        key = (scope["path"], query_string, accept, body)
+        kept = self.kept.get(key)
+        if kept is None:
+            kept = self._worked_out(served, method, query_string, accept, body)
+            self.kept.keep(key, kept)
+        tag = dict(kept.headers).get(b"etag")
+        if tag is not None and matches(headers.get(b"if-none-match"), tag):
+            await respond(send, 304, [pair for pair in kept.headers if pair[0] in KEPT_ON_304])
         else:
-            body = served.faces[face](replace(asked, link=link), controls.units)
-        await respond(send, 200, [*answer_headers(face, dataset.version), *extra], body)
+            await respond(send, 200, list(kept.headers), kept.body)
+
+    def _worked_out(self, served: Served, method: str, query_string: bytes, accept: bytes, body: bytes) -> Kept:
+        """The answer to a question that is not kept.
+
+        Raises:
+            ProblemFound: the question is refused.
+        """
+        controls, pairs = read_controls(query_string)
+        dataset = self.dataset(controls.dataset)
+        face = face_for(controls.format, accept, served.offered)
+        extra: Headers
+        if method == "GET":
+            asked = from_query(served, controls, pairs, dataset)
+            tag = entity_tag(served.path.encode(), query_string, face.encode(), dataset.sha256.encode(), b"%d" % CALCULATION)
+            link = link_of(asked, controls)
+            extra = [(b"etag", tag), PINNED if controls.dataset else UNPINNED]
+        else:
+            if pairs or controls.packed is not None:
+                raise ProblemFound(("invalid-input", "", [_body_name(pairs[0][0] if pairs else "in")], {}))
+            asked = from_body(served, body, dataset)
+            link = link_of(asked, controls)
+            extra = [(b"content-location", link.encode())] if link else []
+        if face == "json":
+            written = self._json(asked, controls, link)
+        else:
+            written = served.faces[face](replace(asked, link=link), controls.units)
+        return Kept((*answer_headers(face, dataset.version), *extra), written)
 
     def _json(self, asked: Asked, controls: Controls, link: str) -> bytes:
         """The envelope, with the answer under a second dataset where that was asked for."""
@@ -164,11 +178,33 @@ class Calculators(BaseRoute):
             raise ProblemFound(refused(error, from_query=True)) from None
 
 
+class CalculatorLayer:
+    """Plain ASGI around the app: the path of a calculator is looked up here and answered, all else is handed on.
+
+    A dictionary takes no time, while the framework's own stack and its search through the routes take as long as a small
+    answer does.
+    """
+
+    def __init__(self, app: ASGIApp, calculators: Calculators) -> None:
+        self.app = app
+        self.calculators = calculators
+
+    async def __call__(self, scope: Scope, receive: Receive, send: StarletteSend) -> None:
+        """Answer, or hand on."""
+        served = self.calculators.by_path.get(scope["path"]) if scope["type"] == "http" else None
+        if served is None:
+            await self.app(scope, receive, send)
+        else:
+            scope["route"] = served  # the label of figures and log lines
+            await self.calculators.handle(served, scope, receive, send)
+
+
 def _served(topic: Topic) -> Served:
     limits = DEFAULT_LIMITS
     if topic.longest_text > limits.string:
         limits = JsonLimits(elements=2_000_000, string=topic.longest_text)
-    return Served(topic, faces_of(topic.name), limits)
+    faces = faces_of(topic.name)
+    return Served(topic, faces, ("json", *faces), limits)
 
 
 def read_controls(query_string: bytes) -> tuple[Controls, list[tuple[str, str]]]:
@@ -253,7 +289,7 @@ def asked_or_problem(topic: Topic, document: object, dataset: Dataset, *, from_q
 
 def link_of(asked: Asked, controls: Controls) -> str:
     """The address that asks the same again, or an empty text when it would be too long for one."""
-    if asked.topic.longest_text > DEFAULT_LIMITS.string:
+    if asked.topic.longest_text > DEFAULT_LIMITS.string and _holds_log(asked.request):
         return ""  # a log is too long for an address
     parts = [query.encode(asked.request)]
     if controls.units != "metric":
@@ -262,6 +298,13 @@ def link_of(asked: Asked, controls: Controls) -> str:
         parts.append(f"dataset={controls.dataset}")
     link = f"{asked.topic.path}?{'&'.join(part for part in parts if part)}"
     return link if len(link) <= LONGEST_LINK else ""
+
+
+def _holds_log(request: BaseModel) -> bool:
+    """Whether a log stands in the question or in one of its sections."""
+    return any(
+        hasattr(value, "echo") or (isinstance(value, BaseModel) and _holds_log(value)) for value in request.__dict__.values()
+    )
 
 
 def _body_name(name: str) -> dict[str, Any]:

@@ -26,7 +26,7 @@ def face_for(format_name: str | None, accept: bytes | None, offered: Iterable[st
     Raises:
         Refusal: 406 when none of them will do.
     """
-    faces = list(offered)
+    faces = tuple(offered)
     if format_name is not None:
         name = {"txt": "text"}.get(format_name, format_name)
         if name in faces:
@@ -37,7 +37,7 @@ def face_for(format_name: str | None, accept: bytes | None, offered: Iterable[st
     return _by_accept(accept.decode("latin-1"), faces)
 
 
-def _by_accept(accept: str, faces: list[str]) -> str:
+def _by_accept(accept: str, faces: tuple[str, ...]) -> str:
     """The offered face that the Accept header likes best; the more specific range wins (RFC 9110, 12.5.1)."""
     ranges: list[tuple[str, float]] = []
     for part in accept.split(",")[:40]:
@@ -73,5 +73,5 @@ def _specificity(media: str, offered: str) -> int:
     return 1 if media == "*/*" else 0
 
 
-def _no_such_form(faces: list[str]) -> Refusal:
+def _no_such_form(faces: tuple[str, ...]) -> Refusal:
     return Refusal("not-acceptable", f"This answer comes as {', '.join(MEDIA[face] for face in faces)}.")

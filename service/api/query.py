@@ -24,6 +24,7 @@ from service.quantities import Quantity
 
 LONGEST_FLAT_QUERY = 2_000
 LARGEST_UNPACKED = 262_144
+_SAFE = re.compile(r"[A-Za-z0-9._*/,:-]+\Z")
 _NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,20})?\Z", re.ASCII)
 
 
@@ -165,8 +166,8 @@ def _lists(value: Any, node: Node) -> Any:
 
 def encode(request: BaseModel) -> str:
     """The query that asks the same again: flat names, or ``in=…`` packed when that would be long."""
-    pairs: list[str] | None = []
-    if pairs is not None and _flatten(request, "", pairs):
+    pairs: list[str] = []
+    if _flatten(request, "", pairs):
         flat = "&".join(pairs)
         if len(flat) <= LONGEST_FLAT_QUERY:
             return flat
@@ -195,15 +196,16 @@ def _flatten(value: Any, name: str, pairs: list[str]) -> bool:
             return False
         pairs.append(f"{name}={quote(','.join(f'{k}:{v}' for k, v in entries), safe='*/,:')}")
         return True
-    pairs.append(f"{name}={quote(_text(value), safe='*/,:')}")
+    text = _text(value)
+    pairs.append(f"{name}={text}" if _SAFE.match(text) else f"{name}={quote(text, safe='*/,:')}")
     return True
 
 
 def plain(value: float) -> str:
     """A number without an exponent, as short as it can be."""
-    if isinstance(value, int):
-        return str(value)
-    text = format(Decimal(repr(value)), "f")
+    text = repr(value)
+    if "e" in text:
+        text = format(Decimal(text), "f")
     return text.removesuffix(".0")
 
 

@@ -75,7 +75,7 @@ def fastest_rise(*, time: FloatArray, temperature: FloatArray, above: Temperatur
     width = max(BUCKET, spacing)
     times, means = buckets(time=time, values=temperature, width=width)
     span = round(WINDOW / width)
-    if times.size < span:
+    if span < 3 or times.size < span:
         return None
     step = max(1, span // 8)
     at = np.lib.stride_tricks.sliding_window_view(times, span)[::step]

@@ -40,7 +40,7 @@ def write(asked: Asked, system: UnitSystem) -> bytes:
         f"<ol>{''.join(f'<li>{escape(step)}</li>' for step in result['next_steps'])}</ol>",
         f"<div class='wide'>{draw(asked, system)}</div>",
         *(f"<section class='finding {f.severity}'><h3>{f.severity}: {escape(f.message)}</h3>"
-          f"<p>{escape(f.rule.rule)}. {escape(f.rule.reason)} <strong>{escape(f.rule.remedy)}</strong></p></section>"
+          f"<p>{escape(f.rule.reason)} <strong>{escape(f.rule.remedy)}</strong></p></section>"
           for f in answer.findings),
         _section("Figures", _table(("figure", "value"), rows)),
         _section("Time by speed band", _table(("from", "to", "credited"), _bands(result, system))),

@@ -58,7 +58,8 @@ def draw(asked: Asked, system: UnitSystem) -> str:
 
 
 def _quantile(values: FloatArray) -> float:
-    return float(np.nanquantile(values, 0.999))
+    known = values[np.isfinite(values)]
+    return float(np.quantile(known, 0.999)) if known.size else 0.0
 
 
 def _start(log: Log, floor: float) -> float:

@@ -93,6 +93,7 @@ def drawing(title: str, description: str, width: float, height: float, parts: It
 
 def round_ticks(high: float, most: int = 7) -> list[float]:
     """Round values from zero up to at least ``high``."""
+    high = max(high, 1.0)
     step = next(s * 10**p for p in range(-2, 8) for s in (1, 2, 5) if high / (s * 10**p) <= most)
     count = int(-(-high // step))
     return [round(step * number, 6) for number in range(count + 1)]

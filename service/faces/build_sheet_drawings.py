@@ -3,6 +3,7 @@
 import re
 from base64 import b64encode
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
 from html import escape, unescape
 
 from service.answers.asking import Asked
@@ -23,10 +24,11 @@ _DRAWN: Mapping[str, Callable[[Asked, UnitSystem], bytes]] = {
 }
 
 
-def drawings(sections: Iterable[Section], system: UnitSystem) -> str:
-    """The drawings of these sections as figures, or an empty text."""
-    figures = [_figure(section, system) for section in sections if _worth_drawing(section)]
-    return f"<div class='plates'>{''.join(figures)}</div>" if figures else ""
+def drawings(sections: Iterable[Section], system: UnitSystem, receipt: str) -> str:
+    """The drawings of these sections as figures that carry the sheet's receipt, or an empty text."""
+    figures = [_figure(section, system, receipt) for section in sections if _worth_drawing(section)]
+    kind = "plates" if len(figures) > 1 else "plate"
+    return f"<div class='{kind}'>{''.join(figures)}</div>" if figures else ""
 
 
 def _worth_drawing(section: Section) -> bool:
@@ -40,8 +42,8 @@ def _worth_drawing(section: Section) -> bool:
     return section.topic in _DRAWN
 
 
-def _figure(section: Section, system: UnitSystem) -> str:
-    svg = _DRAWN[section.topic](section.asked, system).decode()
+def _figure(section: Section, system: UnitSystem, receipt: str) -> str:
+    svg = _DRAWN[section.topic](replace(section.asked, receipt=receipt), system).decode()
     start, _, rest = svg.partition(">")
     picture = b64encode(f"{start}>{INK}{rest}".encode()).decode()
     said = ". ".join(unescape(text) for text in _words(svg))

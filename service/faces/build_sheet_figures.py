@@ -16,11 +16,13 @@ STANDS_ELSEWHERE: Mapping[str, frozenset[str]] = {
         | {"preload_band_of_friction", "listed", "nut_factor", "stress_area", "equivalent_stress", "limit"}
         | {"utilisation", "utilisation_high", "proof_utilisation"}
     ),
+    "clearance": frozenset({"decision", "measured", "low", "high"}),
+    "valve_events": frozenset({"intake_opening", "intake_closing", "exhaust_opening", "exhaust_closing"}),
     "valve_order": frozenset({"fewest_positions"}),
     "oil": frozenset({"pressure_floor"}),
     "shims": frozenset({"shims", "total", "end_play"}),
     "break_in_schedule": frozenset(
-        {"engine", "gates", "look_list", "pressure_floors", "cautions", "bands", "proof", "stages", "remaining"}
+        {"engine", "gates", "look_list", "pressure_floors", "cautions", "bands", "proof", "stages", "remaining", "stop_rules"}
     ),
 }
 LONGEST_JOINED = 60
@@ -55,19 +57,30 @@ def figures_of(section: Section) -> Figures:
     return figures
 
 
-def set_points(section: Section) -> list[tuple[str, list[str]]]:
-    """The set points of a break-in by stage, as they are said aloud."""
-    stages = section.result.get("stages") or []
-    if section.topic != "break_in_schedule":
-        return []
-    return [(stage["title"], [s["say"] for s in stage["segments"]]) for stage in stages if stage.get("segments")]
+def stop_rules(section: Section) -> Table | None:
+    """When to stop the engine at once, from the plan of a break-in."""
+    rules = section.result.get("stop_rules")
+    if not rules:
+        return None
+    names = ("sign", "limit", "lasting", "act", "why")
+    rows = [["" if rule[name] is None else text_of_leaf(rule[name]) for name in names] for rule in rules]
+    return Table("Stop rules", ["seen", "limit", "for", "do", "why"], rows)
 
 
-def steps(section: Section) -> list[tuple[str, list[str]]]:
-    """The steps of a break-in by stage."""
-    if section.topic != "break_in_schedule":
-        return []
-    return [(stage["title"], [_step(s) for s in stage["steps"]]) for stage in section.result["stages"] if stage["steps"]]
+BREAK_IN_STAGES: Mapping[str, str] = {"priming": "pre-start", "after_run": "after-run"}
+"""Where a stage of the break-in plan stands in the sheet, unless it is the first fire."""
+
+
+def break_in_stages(section: Section, stage: str) -> list[tuple[str, list[str]]]:
+    """Steps and set points of a break-in plan that belong to a stage of the sheet, under their titles."""
+    found = []
+    for part in section.result["stages"]:
+        if BREAK_IN_STAGES.get(part["name"], "first-fire") == stage:
+            if part["steps"]:
+                found.append((part["title"], [_step(step) for step in part["steps"]]))
+            if part.get("segments"):
+                found.append((f"{part['title']}: set points", [segment["say"] for segment in part["segments"]]))
+    return found
 
 
 def _step(step: Mapping[str, Any]) -> str:
@@ -76,14 +89,21 @@ def _step(step: Mapping[str, Any]) -> str:
 
 def text_of_leaf(value: Any) -> str:
     """A leaf with its uncertainty where it has one."""
-    uncertainty = value.get("uncertainty") if isinstance(value, Mapping) else None
-    if uncertainty:
-        return f"{words(value)} ± {uncertainty['value']:.2g} {uncertainty['unit']}"
-    return words(value)
+    if not isinstance(value, dict):
+        return words(value)
+    if "values" in value:
+        return f"{len(value['values'])} values in {value['unit']}"
+    text = str(value["text"])
+    if "uncertainty" in value:
+        uncertainty = value["uncertainty"]
+        return f"{text} ± {uncertainty['value']:.2g} {uncertainty['unit']}"
+    return text
 
 
 def _is_leaf(value: Any) -> bool:
-    return not isinstance(value, list | Mapping) or (isinstance(value, Mapping) and "unit" in value)
+    if isinstance(value, dict):
+        return "unit" in value
+    return not isinstance(value, list)
 
 
 def _add(figures: Figures, name: str, value: Any) -> None:
@@ -92,10 +112,10 @@ def _add(figures: Figures, name: str, value: Any) -> None:
         return
     if (cell := _cell(value)) is not None:
         figures.pairs.append((heading(name), cell))
-    elif isinstance(value, Mapping):
+    elif isinstance(value, dict):
         for key, inner in value.items():
             _add(figures, f"{name}.{key}", inner)
-    elif all(isinstance(item, Mapping) for item in value):
+    elif all(isinstance(item, dict) for item in value):
         figures.tables.append(_table(heading(name), value))
     else:
         figures.lists.append((heading(name), [_cell(item) or "" for item in value]))
@@ -105,7 +125,7 @@ def _cell(value: Any) -> str | None:
     """The text of a leaf, a band or a short list of leaves; None for what is too much for one cell."""
     if _is_leaf(value):
         return text_of_leaf(value)
-    if isinstance(value, Mapping):
+    if isinstance(value, dict):
         if value.keys() == BAND and all(map(_is_leaf, value.values())):
             return f"{text_of_leaf(value['nominal'])} ({words(value['low'])} to {words(value['high'])})"
         return None
@@ -130,7 +150,7 @@ def _columns(row: Mapping[str, Any], prefix: str = "") -> list[tuple[str, str]]:
             found.append((f"{prefix}{name}", ""))
         elif (cell := _cell(value)) is not None:
             found.append((f"{prefix}{name}", cell))
-        elif isinstance(value, Mapping):
+        elif isinstance(value, dict):
             found += _columns(value, f"{prefix}{name}.")
         else:
             found.append((f"{prefix}{name}", "; ".join(_cell(item) or "" for item in value)))

@@ -17,14 +17,14 @@ _IN_LIST = re.compile(r"([a-z_]+)\.(\d+)(?:\.(.+))?\Z")
 
 @dataclass
 class Citation:
-    """A source with its number in the sheet and what was taken from it."""
+    """A source with its number in the sheet and what was taken from it: methods, and things by table."""
 
     number: int
     id: str
     title: str
     evidence: dict[str, None] = field(default_factory=dict)
     methods: list[str] = field(default_factory=list)
-    facts: dict[str, None] = field(default_factory=dict)
+    facts: dict[str, dict[str, None]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,8 @@ class Basis:
             if entry["kind"] == "method":
                 citation.methods.append(entry["id"])
             else:
-                citation.facts[entry["id"].rpartition("/")[0]] = None
+                table, _, rest = entry["id"].partition("/")
+                citation.facts.setdefault(table, {})[rest.rpartition("/")[0]] = None
         for finding in answer.findings:
             self._cited(found, finding.rule.source).evidence[finding.rule.evidence] = None
         for entry in answer.assumptions:
@@ -68,12 +69,12 @@ class Basis:
 
     @cached_property
     def of_topic(self) -> dict[str, str]:
-        """The numbers of the sources of each topic: ``1, 4, 7``."""
+        """The numbers of the sources of each topic: ``1,4–7``."""
         used: dict[str, set[int]] = {}
         for part in self.asked.answer.parts:
             numbers = used.setdefault(part.topic.name, set())
             numbers.update(self.citations[source].number for source in {e["source"] for e in part.answer.basis.values()})
-        return {name: ", ".join(map(str, sorted(numbers))) for name, numbers in used.items()}
+        return {name: ranges(numbers) for name, numbers in used.items()}
 
     def number(self, id: str) -> int:
         """The number of a source."""
@@ -140,10 +141,11 @@ def _apart(names: Iterable[str]) -> tuple[tuple[str, ...], list[int]]:
 
 def _joined(name: str, indices: list[int]) -> str:
     """``torque.*.parts`` with its places: ``torque.0–5,7.parts``."""
-    return name.replace("*", _ranges(indices), 1) if indices else name
+    return name.replace("*", ranges(indices), 1) if indices else name
 
 
-def _ranges(numbers: list[int]) -> str:
+def ranges(numbers: Iterable[int]) -> str:
+    """Whole numbers with their runs drawn together: ``0–5,7``."""
     runs: list[list[int]] = []
     for number in sorted(set(numbers)):
         if runs and number == runs[-1][1] + 1:

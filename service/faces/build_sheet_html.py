@@ -115,14 +115,20 @@ def _unchecked(view: View) -> str:
     if not groups:
         return ""
     lists = "".join(f"<h3>{escape(title)}</h3>{_gaps(gaps, 'Needs ')}" for title, gaps in groups.items())
-    return f"<section id='unchecked'><h2>Not checked</h2><p>A check that was not made is not a pass.</p>{lists}</section>"
+    return (
+        "<section id='unchecked'><h2>Not checked</h2><p>A check that was not made is not a pass.</p>"
+        f"<div class='gaps'>{lists}</div></section>"
+    )
 
 
 def _assumptions(view: View, basis: Basis) -> str:
     gaps = assumptions(view, basis)
     if not gaps:
         return ""
-    return f"<section id='assumptions'><h2>Assumed, because it was not given</h2>{_gaps(gaps, '')}</section>"
+    return (
+        "<section id='assumptions'><h2>Assumed, because it was not given</h2>"
+        f"<div class='gaps'>{_gaps(gaps, '')}</div></section>"
+    )
 
 
 def _gaps(gaps: list[Gap], before: str) -> str:
@@ -131,7 +137,7 @@ def _gaps(gaps: list[Gap], before: str) -> str:
         f" {escape(gap.rest)}</span></li>"
         for gap in gaps
     )
-    return f"<ul class='plain gaps'>{items}</ul>"
+    return f"<ul class='plain'>{items}</ul>"
 
 
 def _sources(basis: Basis) -> str:
@@ -141,9 +147,9 @@ def _sources(basis: Basis) -> str:
 
 def _source(citation: Citation) -> str:
     used = [f"methods: {', '.join(citation.methods)}"] if citation.methods else []
-    used += [f"facts: {', '.join(citation.facts)}"] if citation.facts else []
+    used += [f"{table}: {', '.join(things)}" for table, things in citation.facts.items()]
     about = ". ".join([citation.id, ", ".join(citation.evidence), *used])
-    return f"<li><b>[{citation.number}]</b>{escape(citation.title or citation.id)}. {escape(about)}.</li>"
+    return f"<li><b>[{citation.number}]</b><span>{escape(citation.title or citation.id)}. {escape(about)}.</span></li>"
 
 
 def _signatures(view: View) -> str:

@@ -4,12 +4,14 @@ from collections.abc import Iterable
 from html import escape
 
 from service.faces.build_sheet_drawings import drawings
-from service.faces.build_sheet_figures import Table, figures_of, set_points, steps
-from service.faces.build_sheet_gaps import Basis, methods_of
+from service.faces.build_sheet_figures import Table, break_in_stages, figures_of, stop_rules
+from service.faces.build_sheet_gaps import Basis, methods_of, ranges
 from service.faces.build_sheet_view import Section, Stage, TorqueLine, Tree, View
 from service.faces.rows import heading
 
 LONG = 14  # lines of work from which a stage begins on a fresh sheet of paper
+LONGEST_TEXT = 34  # characters; a longer one takes a whole line
+WIDE = " class='w'"
 WORK_HEADS = ("done", "task", "value", "tool", "basis", "measured", "by")
 TORQUE_HEADS = ("fastener", "thread", "condition", "torque, pass by pass", "order", "preload")
 
@@ -20,12 +22,14 @@ def stage_html(view: View, stage: Stage, basis: Basis) -> str:
     parts = [
         f"<section class='stage{long}' id='{stage.name}'><h2><span>{stage.number}</span> {escape(stage.title)}</h2>",
         _cautions(stage.cautions),
+        *(_figure_table(table) for section in stage.sections if (table := stop_rules(section))),
         _work(stage, basis),
     ]
     if stage.name == "closing-up" and view.torques:
         parts.append(_torque_list(view.torques))
-    parts += [_set_points(section) for section in stage.sections]
-    parts.append(drawings(stage.sections, view.system))
+    if plan := view.sections.get("break_in_schedule"):
+        parts.append(_plan(plan, stage.name))
+    parts.append(drawings(stage.sections, view.system, view.asked.answer_id))
     parts += [_section(section, basis) for section in stage.sections]
     parts.append("</section>")
     return "".join(parts)
@@ -34,7 +38,7 @@ def stage_html(view: View, stage: Stage, basis: Basis) -> str:
 def table_html(caption: str, heads: Iterable[str], rows: Iterable[str], kind: str = "") -> str:
     """A table whose rows are markup already; on a phone each row becomes a card."""
     head = "".join(f"<th scope='col'>{escape(text)}</th>" for text in heads)
-    title = f"<caption>{escape(caption)}</caption>" if caption else ""
+    title = f"<caption>{escape(caption[:1].upper() + caption[1:])}</caption>" if caption else ""
     body = "".join(rows)
     return f"<table class='cards {kind}'>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
@@ -46,14 +50,17 @@ def cell(label: str, text: str) -> str:
 
 def pairs_html(pairs: Iterable[tuple[str, str]]) -> str:
     """Names and texts as a compact list."""
-    rows = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(text)}</dd></div>" for name, text in pairs)
+    rows = "".join(
+        f"<div{WIDE if len(text) > LONGEST_TEXT else ''}><dt>{escape(name)}</dt><dd>{escape(text)}</dd></div>"
+        for name, text in pairs
+    )
     return f"<dl class='figs'>{rows}</dl>" if rows else ""
 
 
 def list_html(title: str, texts: Iterable[str]) -> str:
     """A short list of sentences under its heading."""
     items = "".join(f"<li>{escape(text)}</li>" for text in texts)
-    return f"<h4>{escape(title)}</h4><ul class='plain'>{items}</ul>"
+    return f"<h4>{escape(title[:1].upper() + title[1:])}</h4><ul class='plain'>{items}</ul>"
 
 
 def _cautions(cautions: list[str]) -> str:
@@ -74,7 +81,7 @@ def _line(number: str, line: Tree, basis: Basis) -> str:
     """A line of work with its box to tick, its figure, and blanks for what was measured and by whom."""
     value = f"<strong>{escape(line['value']['text'])}</strong>" if line["value"] else ""
     words = f"<span class='words'>{escape(line['words'])}</span>" if line["words"] else ""
-    both = f"{value} {words}" if value and words else value or words
+    both = f"{value}<br>{words}" if value and words else value or words
     cited = basis.of_topic.get(line["section"], "")
     source = f"<td class='small' data-l='basis'>[{cited}]</td>" if cited else "<td></td>"
     tool = f"<td class='small' data-l='tool'>{escape(line['tool'])}</td>" if line["tool"] else "<td></td>"
@@ -106,24 +113,25 @@ def preload_text(line: TorqueLine) -> str:
 
 
 def _passes(line: TorqueLine) -> str:
-    """The passes as a list of their own inside the cell; the wrench's setting where an adapter changes it."""
-    shown = [f"<strong>{escape(one['text'])}</strong>" for one in line.passes]
-    if len(shown) > 1:
-        shown = [f"{number}: {text}" for number, text in enumerate(shown, 1)]
+    """The passes, one below the other, those of one torque together; the wrench's setting where an adapter changes it."""
+    turns: dict[str, list[int]] = {}
+    for number, one in enumerate(line.passes, 1):
+        turns.setdefault(one["text"], []).append(number)
+    shown = [f"<strong>{escape(text)}</strong>" for text in turns]
+    if len(line.passes) > 1:
+        shown = [f"{ranges(numbers)}: {text}" for numbers, text in zip(turns.values(), shown, strict=True)]
     if line.setting["value"] != line.passes[-1]["value"]:
         shown.append(f"set the wrench to <strong>{escape(line.setting['text'])}</strong>")
-    return f"<span>{'<br>'.join(shown)}</span>"
+    return "<span>" + "<br>".join(f"<span class='pass'>{text}</span>" for text in shown) + "</span>"
 
 
-def _set_points(section: Section) -> str:
+def _plan(plan: Section, stage: str) -> str:
     """The steps and set points of a break-in, each with a box to tick."""
-    parts = [(title, texts, "one") for title, texts in steps(section)]
-    parts += [(f"{title}: set points", texts, "") for title, texts in set_points(section)]
     return "".join(
-        f"<h3>{escape(title)}</h3><ul class='ticks {kind}'>"
+        f"<h3>{escape(title)}</h3><ul class='ticks{' short' if title.endswith('set points') else ''}'>"
         + "".join(f"<li><label><input type='checkbox'>{escape(text)}</label></li>" for text in texts)
         + "</ul>"
-        for title, texts, kind in parts
+        for title, texts in break_in_stages(plan, stage)
     )
 
 

@@ -95,12 +95,16 @@ class View:
         work: dict[str, list[Tree]] = {}
         for line in self.result["work"]:
             work.setdefault(line["stage"], []).append(line)
+        plan = self.sections.get("break_in_schedule")
+        after_run = (
+            [c for part in plan.result["stages"] if part["name"] == "after_run" for c in part["cautions"]] if plan else []
+        )
         return [
             Stage(
                 number,
                 entry["stage"],
                 entry["title"],
-                entry["cautions"],
+                entry["cautions"] or (after_run if entry["stage"] == "after-run" else []),
                 work.get(entry["stage"], []),
                 [self.sections[path] for path in entry["sections"]],
             )

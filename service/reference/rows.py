@@ -1,7 +1,7 @@
 """The rows of the reference database, declared once: what a bibliography entry, an entity and a fact are made of.
 
-Rows enter by ``model_validate`` only; building a table model by its constructor would skip every check. The plain models
-validate, the table models beside them give SQLite its columns, keys and foreign keys.
+Rows enter by validation only; building a table model by its constructor would skip every check. The plain models validate,
+the table models beside them give SQLite its columns, keys and foreign keys.
 """
 
 from enum import StrEnum

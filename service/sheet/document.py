@@ -4,6 +4,7 @@ Inputs that several questions share are given once, at the top. What belongs to 
 with that question's own field names. Everything is optional: a sheet is made of whatever is known.
 """
 
+from collections.abc import Mapping
 from typing import Annotated, Any
 
 from pydantic import Field, create_model
@@ -21,13 +22,13 @@ SHARED_NAMES: tuple[str, ...] = (
     "pin_offset",
     "reciprocating_mass",
     "rev_limit",
-    "displacement",
     "compression_ratio",
     "intake_closing",
     "fuel",
     "altitude",
     "air_temperature",
     "station_pressure",
+    "start_temperature",
     "pushrod_material",
     "tappet",
     "spring",
@@ -40,6 +41,20 @@ SHARED_NAMES: tuple[str, ...] = (
     "grade",
 )
 """Inputs that mean the same wherever they are asked."""
+
+OTHER_NAMES: Mapping[tuple[str, str], str] = {
+    ("induction", "temperature"): "air_temperature",
+    ("induction", "pressure"): "station_pressure",
+    ("cylinder_check", "pressure"): "station_pressure",
+    ("power_correction", "temperature"): "air_temperature",
+    ("power_correction", "pressure"): "station_pressure",
+}
+"""Fields of a topic that are a shared input under another name."""
+
+
+def shared_name(topic: str, name: str) -> str:
+    """The shared input that a topic's field is, or else the field's own name."""
+    return OTHER_NAMES.get((topic, name), name)
 
 
 class Identity(Request):
@@ -144,7 +159,7 @@ def optional(info: FieldInfo) -> Any:
 
 def _shared_annotation(name: str, topics: tuple[Topic, ...]) -> Any:
     for topic in topics:
-        info = topic.request.model_fields.get(name)
-        if info is not None:
-            return optional(info)
+        for own, info in topic.request.model_fields.items():
+            if shared_name(topic.name, own) == name:
+                return optional(info)
     return None

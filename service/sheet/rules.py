@@ -10,6 +10,7 @@ from typing import Any
 from service.answers.envelope import Answer, Rule, Severity, Stage
 from service.methods import Evidence
 from service.quantities import Measure, Quantity
+from service.sheet.sections import CONFLICTING_INPUTS
 
 
 @dataclass(frozen=True)
@@ -329,3 +330,20 @@ CROSS_CHECKS: tuple[CrossCheck, ...] = (
     ),
 )
 """Applied in this order after the sections; the findings are then ordered by severity and stage."""
+
+COUNTED = ("compression.per_cylinder", "cylinder_check.gauge_pressures")
+"""Lists that hold one entry for every cylinder."""
+
+
+def check_counts(sheet: Answer, build: Build) -> None:
+    """Hold the number of cylinders against everything that counts them."""
+    cylinders = build.value("cylinders")
+    if cylinders is None:
+        return
+    counts = {path: len(build.value(path) or ()) for path in COUNTED}
+    counts["firing_order"] = len((build.value("firing_order") or "").split("-")) if build.value("firing_order") else 0
+    for path, count in counts.items():
+        if count and count != cylinders:
+            named = path.rpartition(".")[2].replace("_", " ")
+            message = f"The engine has {cylinders} cylinders, but the {named} has {count}."
+            sheet.find(CONFLICTING_INPUTS, ("cylinders", path), message)

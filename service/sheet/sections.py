@@ -1,6 +1,6 @@
 """One section of the sheet: the topic's question put together from the document, asked, and its answer passed on."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -12,13 +12,13 @@ from service.answers.topic import Topic
 from service.errors import MissingInput, RunstandError
 from service.quantities import Measure, Quantity, to_unit
 from service.reference.dataset import Dataset
-from service.sheet.document import SHARED_NAMES
+from service.sheet.document import SHARED_NAMES, shared_name
 
 CONFLICTING_INPUTS = Rule(
     code="conflicting-inputs",
     severity="ask",
     stage="combination",
-    rule="a shared input and the same input of one section differ",
+    rule="two places of the document say different things of one input",
     reason="The sheet would rest on two engines at once.",
     remedy="Leave the one out that is wrong; shared inputs are given once, at the top.",
     source="derived",
@@ -36,16 +36,35 @@ SECTION_REFUSED = Rule(
 )
 
 PASSED_ON: tuple[tuple[str, str, str], ...] = (
-    ("displacement", "displacement", "displacement"),
+    ("displacement", "displacement", "induction.displacement"),
+    ("displacement", "displacement", "power_correction.displacement"),
     ("displacement", "bore", "bore"),
     ("displacement", "stroke", "stroke"),
     ("valve_events", "intake_closing", "intake_closing"),
+    ("valve_events", "intake_opening", "valve_order.intake_opening"),
+    ("valve_events", "exhaust_opening", "valve_order.exhaust_opening"),
+    ("valve_events", "exhaust_closing", "valve_order.exhaust_closing"),
+    ("valve_events", "intake_duration", "valve_spring.duration"),
     ("compression", "compression_ratio", "compression_ratio"),
     ("compression", "effective_ratio", "cylinder_check.effective_ratio"),
     ("valve_spring", "open_load", "break_in_schedule.open_load"),
     ("torque:rod-nut", "preload.low", "piston_motion.rod_bolt_preload"),
 )
 """Results that later sections take as inputs: where from (with the fastener, for a torque), which, and where to."""
+
+LOBE_INPUTS = (
+    "cam_lift",
+    "lash",
+    "checking_lift",
+    "checked_duration",
+    "second_checking_lift",
+    "base_circle_radius",
+    "nose_radius",
+)
+"""Inputs of the valve events that describe the lobe on which the springs stand too."""
+
+SAME_RATIO = 0.02
+"""Shared ratios that differ from the computed one by less are the same figure, rounded."""
 
 GATES: Mapping[str, str] = {
     "oil_filled_with_external": "oil-filled",
@@ -73,13 +92,22 @@ class Pool:
 
     given: Mapping[str, Any]
     derived: dict[str, Any] = field(default_factory=dict)
+    copied: dict[str, str] = field(default_factory=dict)
 
     def value(self, topic: str, name: str) -> Any:
         """The value for a topic's field, or None; what was given stands before what was worked out."""
-        if name in SHARED_NAMES:
-            given = self.given.get(name)
-            return given if given is not None else self.derived.get(name)
+        shared = shared_name(topic, name)
+        if shared in SHARED_NAMES:
+            given = self.given.get(shared)
+            return given if given is not None else self.derived.get(shared)
         return self.derived.get(f"{topic}.{name}")
+
+    def elsewhere(self, topic: str, name: str) -> tuple[str, Any] | None:
+        """Where else in the document this input stands, and as what; None where it stands nowhere else."""
+        shared, own = shared_name(topic, name), f"{topic}.{name}"
+        if self.given.get(shared) is not None:
+            return shared, self.given[shared]
+        return (self.copied[own], self.derived[own]) if own in self.copied else None
 
     def take_checks(self, checks: Any) -> None:
         """Hand the answers by yes or no to the sections that ask for them."""
@@ -106,12 +134,25 @@ class Pool:
                 self.derived[target] = _as_input(value)
         if name == "break_in_schedule":
             self.derived["break_in_assessment.schedule"] = asked.request
+        if name == "valve_events":
+            for lobe in LOBE_INPUTS:
+                if (value := getattr(asked.request, lobe)) is not None:
+                    self.derived[f"valve_spring.{lobe}"] = value
+                    self.copied[f"valve_spring.{lobe}"] = f"valve_events.{lobe}"
 
 
 def _at(tree: Any, path: str) -> Any:
     for part in path.split("."):
         tree = tree.get(part) if isinstance(tree, Mapping) else None
     return tree
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """Two places of the document that say different things of one input."""
+
+    fields: tuple[str, str]
+    message: str
 
 
 @dataclass(frozen=True)
@@ -122,52 +163,68 @@ class Section:
     asked: tuple[Asked, ...] = ()
     needs: tuple[str, ...] = ()
     refused: tuple[str, tuple[str, ...]] | None = None
-    derived: tuple[str, ...] = ()
-    conflicts: tuple[str, ...] = ()
+    conflicts: tuple["Conflict", ...] = ()
 
 
 def answer_section(topic: Topic, own: BaseModel | None, pool: Pool, dataset: Dataset, path: str) -> Section:
     """Ask one topic with the section's own inputs and the shared ones."""
     document: dict[str, Any] = {}
-    derived: list[str] = []
-    conflicts: list[str] = []
+    found: list[Conflict] = []
     for name in topic.request.model_fields:
         mine = getattr(own, name, None)
-        common = pool.value(topic.name, name)
-        given = pool.given.get(name)
-        if mine is not None and given is not None and not _same(mine, given):
-            conflicts.append(name)
-        value = mine if mine is not None else common
+        other = pool.elsewhere(topic.name, name) if mine is not None else None
+        if other is not None and not _same(mine, other[1]):
+            found.append(_twice(name, f"{path}.{name}", mine, *other))
+        value = mine if mine is not None else pool.value(topic.name, name)
         if value is not None:
             document[name] = value
-            if mine is None and given is None:
-                derived.append(name)
+    conflicts = tuple(found)
     try:
         asked = answered(topic, topic.request.model_validate(document), dataset)
     except ValidationError as error:
-        return _incomplete(topic, error, path)
+        return _incomplete(topic, error, path, conflicts)
     except MissingInput as error:
-        return Section(topic, needs=(_path(path, error.field),), conflicts=tuple(conflicts))
+        return Section(topic, needs=(_path(path, error.field),), conflicts=conflicts)
     except RunstandError as error:
         fields = getattr(error, "fields", None) or (getattr(error, "field", ""),)
-        return Section(topic, refused=(str(error), tuple(_path(path, f) for f in fields if f)), conflicts=tuple(conflicts))
+        return Section(topic, refused=(str(error), tuple(_path(path, f) for f in fields if f)), conflicts=conflicts)
     pool.pass_on(asked)
-    return Section(topic, (asked,), derived=tuple(derived), conflicts=tuple(conflicts))
+    return Section(topic, (asked,), conflicts=(*conflicts, *_ratio_disagrees(asked, pool)))
 
 
-def _incomplete(topic: Topic, error: ValidationError, path: str) -> Section:
+def _twice(name: str, here: str, mine: Any, there: str, given: Any) -> Conflict:
+    words = (
+        f"{name.replace('_', ' ')} is given twice: {_shown(given)} as {there}, {_shown(mine)} as {here}; the latter was used."
+    )
+    return Conflict((there, here), words[0].upper() + words[1:])
+
+
+def _shown(value: Any) -> str:
+    return f"{value.value:g} {value.unit}" if isinstance(value, Quantity) else str(value)
+
+
+def _ratio_disagrees(asked: Asked, pool: Pool) -> tuple[Conflict, ...]:
+    """A ratio that was given, against the one that the measurements make."""
+    given, made = pool.given.get("compression_ratio"), asked.answer.result.get("compression_ratio")
+    if asked.topic.name != "compression" or given is None or made is None or abs(given / made - 1) <= SAME_RATIO:
+        return ()
+    message = f"A ratio of {given:.2f} is given, but the measurements make {made:.2f}; the given one was used for the ignition."
+    return (Conflict(("compression_ratio", "compression.chamber_volume"), message),)
+
+
+def _incomplete(topic: Topic, error: ValidationError, path: str, conflicts: tuple[Conflict, ...]) -> Section:
     faults = error.errors(include_url=False, include_input=False, include_context=False)
     missing = tuple(_path(path, ".".join(map(str, fault["loc"]))) for fault in faults if fault["type"] == "missing")
     if len(missing) == len(faults):
-        return Section(topic, needs=missing)
+        return Section(topic, needs=missing, conflicts=conflicts)
     others = [fault for fault in faults if fault["type"] != "missing"]
     fields = tuple(_path(path, ".".join(map(str, fault["loc"]))) for fault in others)
-    return Section(topic, refused=(others[0]["msg"], fields))
+    return Section(topic, refused=(others[0]["msg"], fields), conflicts=conflicts)
 
 
 def _path(path: str, name: str) -> str:
     """Where an input stands in the document: at the top when it is shared, else in the section."""
-    dotted = name.replace("/", ".")
+    dotted = shared_name(path.partition(".")[0], name.replace("/", "."))
     return dotted if dotted in SHARED_NAMES else f"{path}.{dotted}"
 
 
@@ -189,16 +246,35 @@ def take_in(sheet: Answer, section: Section, path: str) -> None:
     """Add what a section found, rests on, assumed and could not check to the sheet, with its place in the document."""
     for asked in section.asked:
         answer = asked.answer
+        about = _about(asked)
         sheet.findings += [
-            Finding(f.rule, f.severity, tuple(_path(path, field) for field in f.fields), f.message) for f in answer.findings
+            Finding(f.rule, f.severity, tuple(_path(path, field) for field in f.fields), about + f.message)
+            for f in answer.findings
         ]
         sheet.basis.update(answer.basis)
         sheet.assumptions += [{**entry, "field": _path(path, entry["field"])} for entry in answer.assumptions]
         sheet.unchecked += [{**entry, "needs": [_path(path, n) for n in entry["needs"]]} for entry in answer.unchecked]
-    for name in section.conflicts:
-        sheet.find(
-            CONFLICTING_INPUTS, (name, f"{path}.{name}"), f"{name} is given twice, with two values; the section's own was used."
-        )
-    if section.refused:
-        reason, fields = section.refused
-        sheet.find(SECTION_REFUSED, fields, f"{section.topic.title}: {reason}")
+    for conflict in section.conflicts:
+        sheet.find(CONFLICTING_INPUTS, conflict.fields, conflict.message)
+
+
+def report_refused(sheet: Answer, sections: Iterable[Section]) -> None:
+    """One finding for every reason why sections were refused: an engine that is not held is not told five times."""
+    titles: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    for section in sections:
+        if section.refused:
+            titles.setdefault(section.refused, []).append(section.topic.title)
+    for (reason, fields), names in titles.items():
+        sheet.find(SECTION_REFUSED, fields, f"{', '.join(names)}: {reason}")
+
+
+def _about(asked: Asked) -> str:
+    """Which of many a finding speaks of, where a topic is asked many times: the fastener or the fit."""
+    if asked.topic.in_sheet != "list":
+        return ""
+    names = (getattr(asked.request, name, None) for name in ("fastener", "fit", "thread"))
+    name = next((name for name in names if name is not None), None)
+    if name is None:
+        return ""
+    words = str(name).rpartition("/")[2].replace("-", " ")
+    return f"{words[0].upper()}{words[1:]}: "

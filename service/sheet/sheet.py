@@ -12,8 +12,8 @@ from service.answers.topics import TOPICS
 from service.reference.dataset import Dataset
 from service.sheet import work
 from service.sheet.document import SHARED_NAMES, document_model
-from service.sheet.rules import CROSS_CHECKS, Build
-from service.sheet.sections import Pool, Section, answer_section, take_in
+from service.sheet.rules import CROSS_CHECKS, Build, check_counts
+from service.sheet.sections import Pool, Section, answer_section, report_refused, take_in
 
 SHEET_TOPICS: tuple[Topic, ...] = tuple(topic for topic in TOPICS if topic.in_sheet != "never")
 BuildDocument = document_model(SHEET_TOPICS)
@@ -49,9 +49,11 @@ def answer(request: Request, dataset: Dataset) -> Answer:
     pool.take_checks(getattr(request, "checks", None))
     sheet = Answer(result={})
     sections: list[tuple[str, Section]] = []
+    absent: list[Topic] = []
     for topic in SHEET_TOPICS:
         own = getattr(request, topic.name)
         if topic.in_sheet == "list":
+            before = len(sections)
             if own is None and topic.name == "torque" and shared.get("engine") is not None:
                 usual = family_torques(dataset, shared["engine"])
                 for _, section in usual:
@@ -60,21 +62,25 @@ def answer(request: Request, dataset: Dataset) -> Answer:
             for index, item in enumerate(own or []):
                 path = f"{topic.name}.{index}"
                 sections.append((path, answer_section(topic, item, pool, dataset, path)))
+            if len(sections) == before:
+                absent.append(topic)
         else:
             sections.append((topic.name, answer_section(topic, own, pool, dataset, topic.name)))
     for path, section in sections:
         take_in(sheet, section, path)
+    report_refused(sheet, (section for _, section in sections))
     results = {path: asked.answer.result for path, section in sections for asked in section.asked}
     build = Build(dict(request.__dict__), results)
     for check in CROSS_CHECKS:
         check.apply(sheet, build)
+    check_counts(sheet, build)
     sheet.parts = [asked for _, section in sections for asked in section.asked]
     sheet.result = {
         "identity": _identity(request),
         "sections": _sections(sections),
         "stages": _stages(sections),
         "work": _work(sheet.parts),
-        "missing": _missing(sections),
+        "missing": _missing(sections, absent),
         "refused": [
             {"section": path, "reason": section.refused[0], "fields": list(section.refused[1])}
             for path, section in sections
@@ -143,9 +149,9 @@ def _work(parts: list[Asked]) -> list[dict[str, Any]]:
     return sorted(rows, key=lambda row: STAGES.index(row["stage"]))
 
 
-def _missing(sections: list[tuple[str, Section]]) -> list[dict[str, Any]]:
-    """Each missing input once, with the sections that it would unlock."""
-    unlocks: dict[str, list[str]] = {}
+def _missing(sections: list[tuple[str, Section]], absent: list[Topic]) -> list[dict[str, Any]]:
+    """Each missing input once, with the sections that it would unlock; a list of which nothing is there, by its own name."""
+    unlocks: dict[str, list[str]] = {topic.name: [topic.title] for topic in absent}
     for _, section in sections:
         for need in section.needs:
             titles = unlocks.setdefault(need, [])

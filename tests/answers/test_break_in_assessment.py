@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from pydantic import ValidationError
@@ -21,8 +21,9 @@ from service.calculations import break_in_verdict as verdicts
 from service.calculations.break_in_limits import RPM
 from service.calculations.break_in_proof import speed_at
 from service.calculations.break_in_schedule import break_in_body
-from service.errors import OutsideValidity
-from service.faces import json_face
+from service.errors import OutsideValidity, RunstandError
+from service.faces import break_in_assessment_svg, json_face
+from service.quantities import Measure
 from service.reference.dataset import Dataset
 
 Array = NDArray[np.float64]
@@ -195,6 +196,52 @@ def test_no_text_breaks_the_reader(text: str) -> None:
     assert rows > 0
 
 
+def _leaves(tree: Any) -> list[float]:
+    if isinstance(tree, Measure):
+        return [tree.si]
+    if isinstance(tree, float):
+        return [tree]
+    if isinstance(tree, dict | list | tuple):
+        return [leaf for item in (tree.values() if isinstance(tree, dict) else tree) for leaf in _leaves(item)]
+    return []
+
+
+def _noise(rng: np.random.Generator, size: int) -> Array:
+    """Readings without sense: levels, blanks, spikes, sometimes a value that stands still."""
+    kind = rng.uniform(size=size)
+    values = np.where(kind < 0.5, rng.choice([0.0, 250.0, 900.0, 2000.0, 2400.0, 2800.0], size), rng.uniform(0, 3000, size))
+    values = np.where(kind > 0.97, rng.uniform(-1e9, 1e9, size), values)
+    values = np.where((kind > 0.9) & (kind < 0.95), np.nan, values)
+    return np.where(rng.uniform(size=size) < rng.uniform(), rng.uniform(0, 3000), values)
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    seed=st.integers(0, 2**32 - 1),
+    size=st.integers(2, 2000),
+    step=st.sampled_from([0.02, 0.6, 1.0, 2.5, 7.0, 60.0, 200.0]),
+    scales=st.tuples(*(st.sampled_from([1.0, 0.05]) for _ in range(3))),
+)
+def test_no_log_breaks_the_assessment(
+    dataset: Dataset, seed: int, size: int, step: float, scales: tuple[float, float, float]
+) -> None:
+    """Any readings whatever are judged with finite figures, or refused in words; the drawing is drawn."""
+    rng = np.random.default_rng(seed)
+    columns = [np.arange(size) * step, *(_noise(rng, size) * scale for scale in (1.0, *scales))]
+    rows = [[None if np.isnan(cell) else float(cell) for cell in row] for row in zip(*columns, strict=True)]
+    headings = ["time [s]", "rpm", "oil pressure [kPa]", "oil temp [C]", "CHT [C]"]
+    try:
+        question = assessed(dataset, {"columns": headings, "rows": rows}, grade="30")
+    except RunstandError:
+        return  # refused in words: another test reads them
+    result = question.answer.result
+    assert np.isfinite(_leaves(result)).all()
+    assert 0 <= result["credited_time"].si <= result["credited_by_speed"].si + 1e-6
+    assert result["credited_by_speed"].si <= size * step
+    assert json_face.write(question)
+    assert break_in_assessment_svg.write(question, "us").endswith(b"</svg>")
+
+
 def test_loss_of_pressure_stops_and_says_so(dataset: Dataset) -> None:
     log = run_log()
     log["psi"] = np.where((log["t"] >= 906) & (log["t"] < 920), 5.0, log["psi"])
@@ -207,6 +254,9 @@ def test_loss_of_pressure_stops_and_says_so(dataset: Dataset) -> None:
     row = next(row for row in result["excursions"] if row["kind"] == "pressure-low")
     assert row["rows"]["first"] == 1813  # 906 s at two rows a second, counted from 1
     assert "Do not restart" in result["next_steps"][0]
+    message = next(f.message for f in question.answer.findings if f.rule.code == "run-pressure-low")
+    assert message.startswith("Oil pressure under its floor")
+    assert "15:06" in message
 
 
 def test_earlier_answers_are_sent_back(dataset: Dataset) -> None:
