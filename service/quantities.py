@@ -8,7 +8,7 @@ pint resolves the vocabulary into factors, once, when the first quantity is conv
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from fractions import Fraction
 from functools import cache
@@ -244,6 +244,8 @@ class Measure:
     kind: Kind
     si: float
     uncertainty: float | None = None
+    written: dict[str, Any] | None = field(default=None, repr=False, compare=False)
+    """Its metric form once it has been asked for: faces and lines of work ask again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,6 +337,8 @@ def _read_out(value: float, side: _Side) -> str:
 
 def as_json(measure: Measure, system: UnitSystem = "metric") -> dict[str, Any]:
     """``{"value", "unit", "text"}`` of a measure in a system of units, the other system in brackets in ``text``."""
+    if system == "metric" and measure.written is not None:
+        return measure.written
     side, other = _sides(measure.kind)
     if side is other:
         value = (measure.si - side.offset) / side.factor
@@ -347,6 +351,8 @@ def as_json(measure: Measure, system: UnitSystem = "metric") -> dict[str, Any]:
     shown: dict[str, Any] = {"value": float("%.12g" % value) + 0.0, "unit": side.code, "text": text}  # noqa: UP031 - twice as fast
     if measure.uncertainty is not None:
         shown["uncertainty"] = {"value": rounded(measure.uncertainty / side.factor), "unit": side.code, "coverage": 2}
+    if system == "metric":
+        measure.written = shown
     return shown
 
 
@@ -364,12 +370,15 @@ def text_of(measure: Measure, system: UnitSystem = "metric") -> str:
 
 
 def shown(tree: Any, system: UnitSystem = "metric") -> Any:
-    """A tree of an answer with every measure written in a system of units and every float at twelve digits."""
+    """A tree of an answer with every measure written in a system of units and every float at twelve digits.
+
+    What is not known (``None`` at a name) has no name in what is written.
+    """
     kind = type(tree)  # asked once: a sheet has thousands of leaves, and isinstance with Mapping is slow
     if kind is Measure:
         return as_json(tree, system)
     if kind is dict:
-        return {key: shown(value, system) for key, value in tree.items()}
+        return {key: shown(value, system) for key, value in tree.items() if value is not None}
     if kind is list or kind is tuple:
         return [shown(value, system) for value in tree]
     if kind is float:

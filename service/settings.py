@@ -54,7 +54,7 @@ class Settings(BaseSettings):
 
     concurrency: int = Field(64, ge=1, description="Requests in flight in one worker; more are answered 503.")
     longest_wait: float = Field(
-        0.05, gt=0, description="Seconds a request may have waited for the processor before it is answered 503."
+        0.25, gt=0, description="Seconds a request may have waited for the processor before it is answered 503."
     )
 
     kept_answers: int = Field(

@@ -105,10 +105,10 @@ class BreakInAssessmentResult(Result):
     required_time: QuantityOut
     remaining_time: QuantityOut
     running_time: QuantityOut
-    time_to_floor: QuantityOut | None
+    time_to_floor: QuantityOut | None = None
     time_below_floor: QuantityOut
     time_above_band: QuantityOut
-    frozen_at: QuantityOut | None
+    frozen_at: QuantityOut | None = None
     speed_bands: list[BandTimeOut]
     coverage: float
     evenness: float
@@ -116,15 +116,16 @@ class BreakInAssessmentResult(Result):
     stalls: list[dict[str, Any]]
     early_stalls: int
     stops: list[dict[str, Any]]
+    stop_count: int
     restarts: int
     excursions: list[dict[str, Any]]
     more_excursions: int
-    oil_pressure_margin: dict[str, Any] | None
+    oil_pressure_margin: dict[str, Any] | None = None
     temperatures: dict[str, Any]
     sensor_faults: list[dict[str, Any]]
     gaps: list[dict[str, Any]]
     log: dict[str, Any]
-    next_run: dict[str, Any] | None
+    next_run: dict[str, Any] | None = None
     cannot_show: list[str]
 
 
@@ -227,7 +228,7 @@ def _unchecked(log: Log, found: Answer) -> None:
 
 def _result(request: BreakInAssessmentRequest, result: Assessment, log: Log, limits: Limits, wanted: Wanted) -> dict[str, Any]:
     shown, more = figures.excursion_rows(result, log)
-    rules_stalls = [stop for stop in result.stops if not stop.planned]
+    stalls = [stop for stop in result.stops if not stop.planned]
     return {
         "verdict": result.verdict,
         "reasons": [{"code": r.code, "weight": r.weight, "at": DURATION(r.at) if r.at >= 0 else None} for r in result.reasons],
@@ -246,9 +247,10 @@ def _result(request: BreakInAssessmentRequest, result: Assessment, log: Log, lim
         "coverage": result.covered,
         "evenness": result.evenness,
         "longest_dwell": figures.dwell_row(result, log),
-        "stalls": [figures.stop_row(stop) for stop in rules_stalls],
+        "stalls": [figures.stop_row(stop) for stop in stalls[: figures.MOST_STOPS]],
         "early_stalls": figures.count_early(early_stalls, result, wanted),
-        "stops": [figures.stop_row(stop) for stop in result.stops],
+        "stops": [figures.stop_row(stop) for stop in result.stops[: figures.MOST_STOPS]],
+        "stop_count": len(result.stops),
         "restarts": sum(stop.stood is not None for stop in result.stops),
         "excursions": shown,
         "more_excursions": more,

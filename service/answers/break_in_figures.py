@@ -25,6 +25,7 @@ from service.quantities import (
 
 MOST_EXCURSIONS = 100
 MOST_FAULTS = 100
+MOST_STOPS = 100
 
 
 def rows_of(first: int, last: int, log: Log) -> dict[str, int] | None:

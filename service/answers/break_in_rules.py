@@ -114,13 +114,20 @@ def check_plan(request: BreakInScheduleRequest, limits: Limits, dataset: Dataset
     used = limits.procedure == "used-in-place"
     high, low = text_of(SPEED(limits.speed_high)), text_of(SPEED(limits.speed_low))
     if limits.speed_high > WIDE_BAND_FROM * (1 + 1e-9):
-        found.find(BAND_HIGH, ("speed_high",), f"The band goes up to {high}.")
+        found.find(
+            BAND_HIGH,
+            ("speed_high",),
+            f"The band goes up to {high}; without load {text_of(SPEED(WIDE_BAND_FROM))} is the most.",
+        )
     if flat and not used and limits.speed_low < LOW_FLOOR * (1 - 1e-9):
-        found.find(FLOOR_LOW, ("speed_low",), f"The band begins at {low}.")
+        found.find(FLOOR_LOW, ("speed_low",), f"The band begins at {low}; {text_of(SPEED(LOW_FLOOR))} is the least.")
     if limits.longest_dwell > STEADY:
-        found.find(STEADY_HOLD, ("longest_dwell",), f"One speed may be held for {text_of(DURATION(limits.longest_dwell))}.")
+        held, most = text_of(DURATION(limits.longest_dwell)), text_of(DURATION(STEADY))
+        found.find(STEADY_HOLD, ("longest_dwell",), f"One speed may be held for {held}; {most} is the most.")
     if limits.duration > LONG * (1 + 1e-9):
-        found.find(TOO_LONG, ("duration",), f"{limits.duration / 60:g} min are planned without load.")
+        found.find(
+            TOO_LONG, ("duration",), f"{limits.duration / 60:g} min are planned without load; {LONG / 60:g} min is the most."
+        )
     usual = dataset.find("break-in-procedures", limits.procedure)
     if usual is not None and usual.has("duration") and limits.duration < usual.si("duration") * (1 - 1e-9):
         message = f"{limits.duration / 60:g} min are planned; usual are {usual.si('duration') / 60:g} min."
@@ -137,7 +144,7 @@ def _check_assembly(request: BreakInScheduleRequest, found: Answer) -> None:
     if request.spring == "dual":
         found.find(SPRINGS_STRONG, ("spring",), "Dual springs are fitted.")
     elif request.open_load is not None and request.open_load.si > STRONG_LOAD:
-        found.find(SPRINGS_STRONG, ("open_load",), f"{text_of(FORCE(request.open_load.si))} at the open valve.")
+        found.find(SPRINGS_STRONG, ("open_load",), _strong(request.open_load.si))
     if request.spring is None and request.open_load is None:
         found.cannot_check("springs against the run-in", ["spring"], f"Dual springs or over {STIFF_LOAD:g} N open change it.")
     if request.lubrication == "dry":
@@ -148,15 +155,25 @@ def _check_assembly(request: BreakInScheduleRequest, found: Answer) -> None:
         found.cannot_check("assembly lubricant of cam and tappets", ["lubrication"])
 
 
+def _strong(load: float) -> str:
+    return f"{text_of(FORCE(load))} at the open valve; {text_of(FORCE(STRONG_LOAD))} is the most for the run-in."
+
+
 def _check_climate(request: BreakInScheduleRequest, found: Answer) -> None:
     """Frost and heat."""
     air = request.air_temperature
     if air is None:
         found.cannot_check("frost or heat at the first start", ["air_temperature"])
     elif air.si < COLD:
-        found.find(COLD_START, ("air_temperature",), f"The air is at {text_of(TEMPERATURE(air.si))}.")
+        found.find(
+            COLD_START,
+            ("air_temperature",),
+            f"The air is at {text_of(TEMPERATURE(air.si))}, below {text_of(TEMPERATURE(COLD))}.",
+        )
     elif air.si > HOT:
-        found.find(HOT_DAY, ("air_temperature",), f"The air is at {text_of(TEMPERATURE(air.si))}.")
+        found.find(
+            HOT_DAY, ("air_temperature",), f"The air is at {text_of(TEMPERATURE(air.si))}, above {text_of(TEMPERATURE(HOT))}."
+        )
 
 
 def check_rev_limit(limits: Limits, usual_limit: float | None, found: Answer) -> None:

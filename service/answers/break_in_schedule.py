@@ -45,8 +45,8 @@ class StageOut(Result):
 
     name: Literal["priming", "first_fire", "run", "cool_down", "after_run"]
     title: str
-    start: QuantityOut | None
-    duration: QuantityOut | None
+    start: QuantityOut | None = None
+    duration: QuantityOut | None = None
     steps: list[StepOut]
     segments: list[SegmentOut] | None = None
     cautions: list[str]
@@ -80,8 +80,8 @@ class StopRuleOut(Result):
 
     code: str
     sign: str
-    limit: QuantityOut | None
-    lasting: QuantityOut | None
+    limit: QuantityOut | None = None
+    lasting: QuantityOut | None = None
     act: Literal["kill", "stop", "watch", "evacuate"]
     why: str
 
@@ -91,7 +91,7 @@ class BreakInScheduleResult(Result):
 
     procedure: str
     tappet: str
-    engine: str | None
+    engine: str | None = None
     habit: dict[str, str]
     duration: QuantityOut
     credited: QuantityOut
@@ -105,14 +105,14 @@ class BreakInScheduleResult(Result):
     gates: list[dict[str, Any]]
     stages: list[StageOut]
     bands: list[BandOut]
-    proof: ProofOut | None
+    proof: ProofOut | None = None
     look_list: list[dict[str, Any]]
     normal: list[str]
     not_normal: list[str]
     timing: dict[str, Any]
     stop_rules: list[StopRuleOut]
     pressure_floors: list[dict[str, QuantityOut]]
-    rings: dict[str, str] | None
+    rings: dict[str, str] | None = None
     road: list[dict[str, Any]]
     cautions: list[str]
 

@@ -135,7 +135,7 @@ def stop_rules(thresholds: StopThresholds) -> list[dict[str, Any]]:
     t = thresholds
     head_from, oil_from = text_of(TEMPERATURE(t.head_rise_above)), text_of(TEMPERATURE(t.oil_rise_above))
     return [
-        row("pressure-low", "oil pressure under its floor for the speed", "kill", "bearings and lobes run dry",
+        row("pressure-low", "oil pressure under its floor, for every 1000 rpm", "kill", "bearings and lobes run dry",
             PRESSURE(1000 * RPM * t.pressure_per_speed), t.pressure_grace),
         row("no-pressure-after-start", "no oil pressure after firing", "kill", "the pump draws air", None, t.pressure_delay),
         row("head-hot", "head temperature", "kill", "seats loosen and the alloy softens", TEMPERATURE(t.head_stop)),

@@ -130,7 +130,7 @@ def check_rod_side(found: Answer, *, clearance: float) -> None:
 def check_main_hot(found: Answer, *, hot: float) -> None:
     """Whether the main clearance in m stays small enough when hot."""
     if hot > MOST_MAIN_HOT + 1e-12:
-        message = f"The main clearance grows to {text_of(FINE_CLEARANCE(hot))} when hot."
+        message = f"It grows to {text_of(FINE_CLEARANCE(hot))} when hot; {text_of(FINE_CLEARANCE(MOST_MAIN_HOT))} is the most."
         found.find(MAIN_CLEARANCE_HOT, ("measured", "diameter"), message)
 
 
@@ -152,5 +152,5 @@ def check_piston(found: Answer, *, clearance: float, minimum: float) -> None:
 def check_temperatures(found: Answer, *, difference: float) -> None:
     """Whether part and gauge were as warm as each other, within 3 K."""
     if abs(difference) > 3.0 + 1e-9:
-        message = f"Part and gauge differ by {text_of(TEMPERATURE_DIFFERENCE(abs(difference)))}."
+        message = f"Part and gauge differ by {text_of(TEMPERATURE_DIFFERENCE(abs(difference)))}; 3 K is the most."
         found.find(TEMPERATURES_DIFFER, ("part_temperature", "gauge_temperature"), message)

@@ -13,12 +13,17 @@ MOST_DIFFERENCES = 200
 def differences(was: Any, now: Any, field: str = "") -> Iterator[dict[str, Any]]:
     """Every figure that differs between two written results, by dotted field.
 
-    A quantity is compared by value and unit; its text only repeats them.
+    A quantity is compared by value and unit, then by its text and uncertainty.
     """
     if isinstance(was, Mapping) and isinstance(now, Mapping):
         if "text" in was and "unit" in was and "text" in now:
-            if (was["value"], was["unit"]) != (now.get("value"), now.get("unit")):
-                yield {"field": field, "was": f"{was['value']} {was['unit']}", "now": f"{now['value']} {now['unit']}"}
+            old, new = ((each.get("value"), each.get("unit")) for each in (was, now))
+            if old != new:
+                yield {"field": field, "was": f"{old[0]} {old[1]}", "now": f"{new[0]} {new[1]}"}
+                return
+            for key in ("text", "uncertainty"):
+                if was.get(key) != now.get(key):
+                    yield {"field": f"{field}.{key}", "was": was.get(key), "now": now.get(key)}
             return
         for key in dict.fromkeys([*was, *now]):
             yield from differences(was.get(key), now.get(key), f"{field}.{key}" if field else str(key))

@@ -155,7 +155,7 @@ def cylinder_of(request: CompressionRequest, found: Answer) -> Cylinder:
         _refuse_strange_ring(gasket.bore.si, request.bore.si)
     if gasket is not None and gasket.bore is None:
         reason = "The ring is taken to have the bore of the barrel; measure it, it is often 1 to 3 mm wider."
-        found.assume("gasket/bore", CLEARANCE(request.bore.si), reason, "common-practice", "common-practice")
+        found.assume("gasket.bore", CLEARANCE(request.bore.si), reason, "common-practice", "common-practice")
     if request.crevice_volume is None:
         reason = "No crevice was given, so none is counted. The usual 0.5 cm³ above the top ring lowers 8:1 by 0.06."
         found.assume("crevice_volume", SMALL_VOLUME(0.0), reason, "common-practice", "common-practice")

@@ -156,15 +156,24 @@ def check_spread(
         found.find(
             RATIO_SPREAD,
             ("per_cylinder",),
-            f"The ratios run from {min(ratios):.2f} to {max(ratios):.2f}: {spread:.2f}{sure} apart.",
+            f"The ratios run from {min(ratios):.2f} to {max(ratios):.2f}: {spread:.2f}{sure} apart; {SPREAD_FIX:g} is the most, "
+            f"{SPREAD_NOTE:g} is good work.",
             severity="fix" if _above(spread, SPREAD_FIX) else "note",
         )
     if _above(max(chambers) - min(chambers), CHAMBER_SPREAD_LIMIT):
         apart = text_of(SMALL_VOLUME(max(chambers) - min(chambers)))
-        found.find(CHAMBER_SPREAD, ("per_cylinder",), f"The chambers are {apart} apart.")
+        found.find(
+            CHAMBER_SPREAD,
+            ("per_cylinder",),
+            f"The chambers are {apart} apart; {text_of(SMALL_VOLUME(CHAMBER_SPREAD_LIMIT))} is the most.",
+        )
     if _above(max(decks) - min(decks), DECK_SPREAD_LIMIT):
         apart = text_of(CLEARANCE(max(decks) - min(decks)))
-        found.find(DECK_SPREAD, ("per_cylinder",), f"The deck clearances are {apart} apart.")
+        found.find(
+            DECK_SPREAD,
+            ("per_cylinder",),
+            f"The deck clearances are {apart} apart; {text_of(CLEARANCE(DECK_SPREAD_LIMIT))} is the most.",
+        )
 
 
 def check_squish(found: Answer, *, squish: float, height: float, ratio: float) -> None:
@@ -177,16 +186,26 @@ def check_squish(found: Answer, *, squish: float, height: float, ratio: float) -
             f"The piston stands {text_of(CLEARANCE(-height))} proud and ring and step leave {shown} to the head.",
         )
     if _below(squish, LEAST_SQUISH):
-        found.find(QUENCH_BELOW_MINIMUM, ("deck_clearance",), f"{shown} from piston to head, cold.")
+        found.find(
+            QUENCH_BELOW_MINIMUM,
+            ("deck_clearance",),
+            f"{shown} from piston to head, cold; {text_of(CLEARANCE(LEAST_SQUISH))} is the least.",
+        )
     elif _above(squish, WIDE_SQUISH) and ratio > WIDE_SQUISH_RATIO:
-        found.find(QUENCH_WIDE_HIGH_RATIO, ("deck_clearance",), f"{shown} of squish at {ratio:.2f}:1.")
+        found.find(
+            QUENCH_WIDE_HIGH_RATIO,
+            ("deck_clearance",),
+            f"{shown} of squish at {ratio:.2f}:1; {text_of(CLEARANCE(WIDE_SQUISH))} is the most above {WIDE_SQUISH_RATIO:g}:1.",
+        )
 
 
 def check_running_squish(found: Answer, *, squish: float) -> None:
     """Squish at speed."""
     if _below(squish, LEAST_RUNNING_SQUISH):
         found.find(
-            QUENCH_BELOW_MINIMUM, ("running", "deck_clearance"), f"{text_of(CLEARANCE(squish))} from piston to head at speed."
+            QUENCH_BELOW_MINIMUM,
+            ("running", "deck_clearance"),
+            f"{text_of(CLEARANCE(squish))} from piston to head at speed; {text_of(CLEARANCE(LEAST_RUNNING_SQUISH))} is the least.",
         )
 
 
@@ -195,7 +214,11 @@ def check_spacer(found: Answer, *, thickness: float, pieces: int | None) -> None
     if (pieces or 0) > 1 or _above(thickness, THICK_SPACER):
         count = f" in {pieces} pieces" if pieces else ""
         fields = ("spacer_thickness", "spacer_pieces") if pieces else ("spacer_thickness",)
-        found.find(SPACER_STACK, fields, f"{text_of(CLEARANCE(thickness))}{count} under the barrel.")
+        found.find(
+            SPACER_STACK,
+            fields,
+            f"{text_of(CLEARANCE(thickness))}{count} under the barrel; one of up to {text_of(CLEARANCE(THICK_SPACER))} is sound.",
+        )
     elif thickness > 0 and pieces is None:
         found.cannot_check(SPACER_STACK.code, ["spacer_pieces"], "Whether it is one spacer or a stack was not said.")
 
@@ -204,7 +227,9 @@ def check_cam(found: Answer, *, effective: float, fuel: Entity | None) -> None:
     """Effective ratio at the advertised closing against what low speed and fuel ask for."""
     if _below(effective, SMALL_EFFECTIVE):
         found.find(
-            CAM_TOO_BIG_FOR_RATIO, ("intake_closing",), f"The cam leaves {effective:.2f}:1 at its advertised intake closing."
+            CAM_TOO_BIG_FOR_RATIO,
+            ("intake_closing",),
+            f"The cam leaves {effective:.2f}:1 at its advertised intake closing; {SMALL_EFFECTIVE:g}:1 is the least.",
         )
     if not _above(effective, LARGE_EFFECTIVE):
         return

@@ -27,7 +27,7 @@ from service.answers.topic import Example, Topic
 from service.calculations import atmosphere
 from service.calculations import cylinder_check as calculation
 from service.errors import Contradiction, MissingInput, OutsideValidity
-from service.quantities import PERCENT, PRESSURE, VACUUM, Quantity, text_of
+from service.quantities import BAROMETER, PERCENT, PRESSURE, VACUUM, Quantity, text_of
 from service.reference.dataset import Dataset
 
 USUAL_VACUUM = 57_568.6  # 17 inHg at sea level
@@ -137,7 +137,7 @@ def answer(request: CylinderCheckRequest, _dataset: Dataset) -> Answer:
     ]
     found.table = [_line(row) for row in rows]
     found.result = {
-        "station_pressure": PRESSURE(station),
+        "station_pressure": BAROMETER(station),
         "expected_pressure": None if expected is None else band(*(PRESSURE(end) for end in expected)),
         "spread": None if spread is None else spread_out(spread),
         "cylinders": rows,

@@ -25,7 +25,7 @@ class MarksOut(Result):
 
     side: str
     total: MarkOut
-    static: MarkOut | None
+    static: MarkOut | None = None
 
 
 class CurveRow(Result):
@@ -41,7 +41,7 @@ class DwellOut(Result):
 
     angle: QuantityOut
     percent: QuantityOut
-    time: QuantityOut | None
+    time: QuantityOut | None = None
 
 
 class GapChangeOut(Result):
@@ -64,8 +64,8 @@ class LightOut(Result):
 
     dial_for_total: QuantityOut
     dial_for_total_wasted_spark: QuantityOut
-    advance: QuantityOut | None
-    shown_speed_times: float | None
+    advance: QuantityOut | None = None
+    shown_speed_times: float | None = None
 
 
 class LeadsOut(Result):
@@ -81,17 +81,17 @@ class IgnitionResult(Result):
     """Every part that the inputs allow; a part that they do not is null and stands under ``unchecked``."""
 
     total_advance: QuantityOut
-    static_advance: QuantityOut | None
-    weight_advance: QuantityOut | None
+    static_advance: QuantityOut | None = None
+    weight_advance: QuantityOut | None = None
     marks: MarksOut
-    curve: list[CurveRow] | None
-    dwell: DwellOut | None
-    dwell_timing_shift: QuantityOut | None
-    after_gap_change: GapChangeOut | None
-    plug_gap: PlugGapOut | None
+    curve: list[CurveRow] | None = None
+    dwell: DwellOut | None = None
+    dwell_timing_shift: QuantityOut | None = None
+    after_gap_change: GapChangeOut | None = None
+    plug_gap: PlugGapOut | None = None
     timing_light: LightOut
-    found_mark: QuantityOut | None
-    leads: LeadsOut | None
+    found_mark: QuantityOut | None = None
+    leads: LeadsOut | None = None
 
 
 def answer(request: IgnitionRequest, dataset: Dataset) -> Answer:

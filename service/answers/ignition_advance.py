@@ -58,7 +58,7 @@ def check_advance(found: Answer, *, total: float, ratio: float | None) -> None:
             f"{text_of(ANGLE(total))} is little for a total; {text_of(ANGLE(2 * total))} at the crank would be usual.",
         )
     if total > MOST_ADVANCE:
-        message = f"{text_of(ANGLE(total))} is above {text_of(ANGLE(MOST_ADVANCE))}."
+        message = f"A total of {text_of(ANGLE(total))} is above {text_of(ANGLE(MOST_ADVANCE))}, the most for such engines."
         found.find(ADVANCE_VS_RATIO, ("total_advance",), message)
     elif ratio is None:
         found.cannot_check("total advance against the compression ratio", ["compression_ratio"])

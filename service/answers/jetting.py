@@ -35,7 +35,7 @@ JET_LORE = Rule(
     code="jet-trade-rule-overcorrects",
     severity="note",
     stage="pre-start",
-    rule="one jet size (2 %) for every 1000 ft differs by more than half a jet from what density asks",
+    rule="one jet size (2 %) for every 1000 ft goes more than half a jet further than density asks",
     reason="Jet diameter goes with the fourth root of density: 0.7 % for 1000 ft. The old rule ends lean in the mountains.",
     remedy="Start with the jet by density; go smaller only if the plugs stay black.",
     source="derived",
@@ -161,11 +161,13 @@ def _by_diameter(found: Answer, jet: MainJet, area: float, climb: float | None) 
         lore = carburettor.jet_by_trade_rule(jet_diameter=jet.diameter.si, climb=climb)
         found.rests_on(carburettor.jet_by_trade_rule)
         result["trade_rule_diameter"] = FINE_CLEARANCE(lore)
-        if abs(lore - chosen.exact) > JET_STEP / 2:
+        further = abs(lore - jet.diameter.si) > abs(chosen.exact - jet.diameter.si)
+        if further and abs(lore - chosen.exact) > JET_STEP / 2:
             found.find(
                 JET_LORE,
                 ("main_jet.diameter", "altitude"),
-                f"The old rule gives {text_of(FINE_CLEARANCE(lore))}, density {text_of(FINE_CLEARANCE(chosen.exact))}.",
+                f"The old rule gives a jet of {text_of(FINE_CLEARANCE(lore))}, density asks for "
+                f"{text_of(FINE_CLEARANCE(chosen.exact))}.",
             )
     return result
 

@@ -64,16 +64,28 @@ LIGHT_ALLOY = 18e-6
 LAST_BITS = 1e-9
 
 
+def _mm(length: float) -> str:
+    return text_of(CLEARANCE(length))
+
+
 def check_cold(found: Answer, *, material: PushRod, lash: float, valve: str, light_alloy: bool | None) -> None:
     """A cold lash against the push rods' material."""
     shown = f"{text_of(CLEARANCE(lash))} at the {valve} valve"
     if material == "aluminium" and lash < LEAST_ALUMINIUM * (1 - LAST_BITS):
-        found.find(ALU_ROD_ZERO_LASH, ("cold_lash", "pushrod_material"), f"{shown} with aluminium push rods.")
+        found.find(
+            ALU_ROD_ZERO_LASH,
+            ("cold_lash", "pushrod_material"),
+            f"{shown} with aluminium push rods; {_mm(LEAST_ALUMINIUM)} is the least.",
+        )
     if material == "steel" and lash > MOST_STEEL * (1 + LAST_BITS):
         if light_alloy is None:
             found.cannot_check(STEEL_ROD_WIDE_LASH.code, ["engine"], "It depends on the metal of case and head.")
         elif light_alloy:
-            found.find(STEEL_ROD_WIDE_LASH, ("cold_lash", "pushrod_material"), f"{shown} with steel push rods.")
+            found.find(
+                STEEL_ROD_WIDE_LASH,
+                ("cold_lash", "pushrod_material"),
+                f"{shown} with steel push rods; {_mm(MOST_STEEL)} is the most.",
+            )
 
 
 def check_frost(found: Answer, *, material: PushRod, lash: float, setting: float, start: float | None) -> None:
@@ -86,7 +98,8 @@ def check_frost(found: Answer, *, material: PushRod, lash: float, setting: float
         found.find(
             ZERO_LASH_IN_FROST,
             ("start_temperature", "cold_lash"),
-            f"Set at {text_of(TEMPERATURE(setting))}, started at {text_of(TEMPERATURE(start))}.",
+            f"Set to {_mm(lash)} at {text_of(TEMPERATURE(setting))}, to be started at {text_of(TEMPERATURE(start))}: "
+            "the valves stand off their seats until the engine is warm.",
         )
 
 
@@ -94,10 +107,18 @@ def check_hot(found: Answer, *, hot: Measure) -> None:
     """The computed clearance of the hot exhaust valve."""
     if hot.si < LEAST_HOT * (1 - LAST_BITS):
         sure = f" ± {hot.uncertainty / MM:.2f} mm" if hot.uncertainty else ""
-        found.find(HOT_EXHAUST_CLEARANCE, ("cold_lash",), f"{text_of(hot)}{sure} at the hot exhaust valve.")
+        found.find(
+            HOT_EXHAUST_CLEARANCE,
+            ("cold_lash",),
+            f"{text_of(hot)}{sure} at the hot exhaust valve; {_mm(LEAST_HOT)} is the least.",
+        )
 
 
 def check_lengths(found: Answer, *, gap: float) -> None:
     """Both sides of the chain against each other."""
     if gap > CLOSING_SLACK * (1 + LAST_BITS):
-        found.find(LENGTHS_DO_NOT_CLOSE, ("lengths",), f"The two sides differ by {text_of(LENGTH(gap))}.")
+        found.find(
+            LENGTHS_DO_NOT_CLOSE,
+            ("lengths",),
+            f"The two sides differ by {text_of(LENGTH(gap))}; {text_of(LENGTH(CLOSING_SLACK))} is the most.",
+        )

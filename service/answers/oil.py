@@ -83,9 +83,9 @@ class DoseOut(Result):
 class AdditivesOut(Result):
     """Content of the fill as planned, and the dose that reaches the target."""
 
-    phosphorus: QuantityOut | None
-    zinc: QuantityOut | None
-    dose: DoseOut | None
+    phosphorus: QuantityOut | None = None
+    zinc: QuantityOut | None = None
+    dose: DoseOut | None = None
 
 
 class GradeRow(Result):
@@ -111,14 +111,14 @@ class OilResult(Result):
     """Every part that the inputs allow; a part that they do not is null and stands under ``unchecked``."""
 
     fill: FillOut
-    dipstick: DipstickOut | None
+    dipstick: DipstickOut | None = None
     viscosity_index: float | None = None
-    viscosity: list[ViscosityRow] | None
+    viscosity: list[ViscosityRow] | None = None
     pressure_floor: list[PressureRow]
-    wear: WearOut | None
-    priming: PrimingOut | None
+    wear: WearOut | None = None
+    priming: PrimingOut | None = None
     additives: AdditivesOut
-    grades: list[GradeRow] | None
+    grades: list[GradeRow] | None = None
 
 
 def answer(request: OilRequest, dataset: Dataset) -> Answer:

@@ -67,7 +67,7 @@ def _check(request: OilRequest, phosphorus: float | None, zinc: float | None, fo
         found.find(
             ZINC_EXCESS,
             ("additive",) if request.additive and request.additive.volume else ("phosphorus",),
-            f"The oil has {text_of(PPM(phosphorus))} phosphorus.",
+            f"The oil has {text_of(PPM(phosphorus))} phosphorus; beyond {text_of(PPM(MOST_PHOSPHORUS))} nothing is gained.",
         )
     needed = [] if request.tappet else ["tappet"]
     if phosphorus is None and zinc is None:

@@ -14,6 +14,7 @@ from service.reference.dataset import Dataset
 
 LEAST_HOT_VISCOSITY = 0.006
 COLDEST_WITHOUT_W = CELSIUS_ZERO + 5
+HAIR = 0.01  # K: 230 °F is 110 °C, whatever the last digit of the conversion says
 HOTTEST_OIL = {"temperature_limit": CELSIUS_ZERO + 120, "temperature_caution": CELSIUS_ZERO + 110}
 COMMON_GRADES = ("10W-30", "10W-40", "15W-40", "15W-50", "20W-40", "20W-50", "20", "30", "40", "50")
 
@@ -64,7 +65,7 @@ def check_heat(request: OilRequest, dataset: Dataset, found: Answer) -> None:
         if fact is not None and fact.si is not None:
             found.uses(fact)
             limits[name] = fact.si
-    over = next((name for name, limit in limits.items() if hottest[0] > limit), None)
+    over = next((name for name, limit in limits.items() if hottest[0] > limit + HAIR), None)
     if over is not None:
         found.find(
             OIL_GETS_HOT,

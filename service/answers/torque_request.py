@@ -199,7 +199,7 @@ class Listed(Result):
     """What the book lists, and the same at equal preload for the thread as it is."""
 
     torque: QuantityOut
-    condition: str | None
+    condition: str | None = None
     at_equal_preload: QuantityOut | None = None
     if_listed_dry: QuantityOut | None = None
     limit: QuantityOut | None = None

@@ -105,9 +105,9 @@ def check_wrench(found: Answer, *, setting: float, full_scale: float) -> None:
     found.rests_on(wrench_scale_use)
     if use.within:
         return
-    share = f"{text_of(TORQUE(setting))} is {100 * use.share:.0f} % of the wrench's {text_of(TORQUE(full_scale))}."
-    rule = WRENCH_LOW_IN_RANGE if use.share < 1 else WRENCH_TOO_SMALL
-    found.find(rule, ("wrench.full_scale", "torque"), share)
+    rule, limit = (WRENCH_LOW_IN_RANGE, "it is tested from 20 % up") if use.share < 1 else (WRENCH_TOO_SMALL, "it ends there")
+    message = f"{text_of(TORQUE(setting))} is {100 * use.share:.3g} % of the wrench's {text_of(TORQUE(full_scale))}; {limit}."
+    found.find(rule, ("wrench.full_scale", "torque"), message)
 
 
 def check_wrench_age(found: Answer, *, months: int, allowed: int) -> None:
@@ -144,14 +144,14 @@ def check_yield(found: Answer, *, nominal: float, high: float, in_alloy: bool) -
     elif high > (0.80 if in_alloy else 0.90):
         message = (
             f"At nominal preload the bolt is at {100 * nominal:.0f} % of its yield strength, at the upper end of the "
-            f"scatter at {100 * high:.0f} %."
+            f"scatter at {100 * high:.0f} %; {80 if in_alloy else 90} % is the limit there."
         )
         found.find(BOLT_OVER_YIELD, fields, message, severity="caution")
 
 
 def check_stripping(found: Answer, *, parent: float, bolt: float | None, most: float) -> None:
     """Whether the threads hold 1.25 times the largest preload, all in N."""
-    load = text_of(FORCE(most))
+    load = f"{text_of(FORCE(most))}; 1.25 times of it is the least"
     if parent < 1.25 * most:
         message = f"The thread in the part strips at {text_of(FORCE(parent))}; the largest preload is {load}."
         found.find(PARENT_THREAD_WEAK, ("engaged_length", "parent_material", "torque"), message)

@@ -69,10 +69,10 @@ class PositionOut(Result):
 
     crank_angle: QuantityOut
     pulley_mark: QuantityOut
-    firing: int | None
+    firing: int | None = None
     intake: list[int]
     exhaust: list[int]
-    room: QuantityOut | None
+    room: QuantityOut | None = None
 
 
 class StepOut(Result):

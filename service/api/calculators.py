@@ -156,7 +156,7 @@ class Calculators:
 
     def _json(self, asked: Asked, controls: Controls, link: str) -> bytes:
         """The envelope, with the answer under a second dataset where that was asked for."""
-        links = {"self": link} if link else {}
+        links = {"self": link} if link else {"question": _question_of(asked, controls)}
         if controls.compare is None:
             return json_face.write(asked, controls.units, links)
         document = query.document_of(asked.request)
@@ -255,8 +255,18 @@ def from_query(served: Served, controls: Controls, pairs: list[tuple[str, str]],
             return from_body(served, query.unpack(controls.packed), dataset)
         document = query.decode(pairs, served.topic.request)
     except query.BadQuery as error:
-        raise ProblemFound(("invalid-input", "", error.errors, {})) from None
+        others = [] if error.document is None else _faults(served.topic, error.document)
+        raise ProblemFound(("invalid-input", "", [*error.errors, *others], {})) from None
     return asked_or_problem(served.topic, document, dataset, from_query=True)
+
+
+def _faults(topic: Topic, document: dict[str, Any]) -> list[dict[str, Any]]:
+    """What else is wrong with a question of which some names were not understood."""
+    try:
+        topic.request.model_validate(document)
+    except ValidationError as error:
+        return invalid(error, topic.request, from_query=True)[2]
+    return []
 
 
 def from_body(served: Served, body: bytes, dataset: Dataset) -> Asked:
@@ -298,6 +308,11 @@ def link_of(asked: Asked, controls: Controls) -> str:
         parts.append(f"dataset={controls.dataset}")
     link = f"{asked.topic.path}?{'&'.join(part for part in parts if part)}"
     return link if len(link) <= LONGEST_LINK else ""
+
+
+def _question_of(asked: Asked, controls: Controls) -> str:
+    """Where a question that is too long for an address was posted."""
+    return asked.topic.path if controls.units == "metric" else f"{asked.topic.path}?units={controls.units}"
 
 
 def _holds_log(request: BaseModel) -> bool:

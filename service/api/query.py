@@ -29,11 +29,15 @@ _NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,20})?\Z", re.ASCII)
 
 
 class BadQuery(ValueError):
-    """Query names that are unknown or repeated; ``errors`` are ready for the problem's list."""
+    """Query names that are unknown or repeated; ``errors`` are ready for the problem's list.
 
-    def __init__(self, errors: list[dict[str, Any]]) -> None:
+    ``document`` holds what could be read, so that the other faults can be named too.
+    """
+
+    def __init__(self, errors: list[dict[str, Any]], document: dict[str, Any] | None = None) -> None:
         super().__init__("query")
         self.errors = errors
+        self.document = document
 
 
 @dataclass(frozen=True)
@@ -96,9 +100,10 @@ def decode(pairs: Iterable[tuple[str, str]], model: type[BaseModel]) -> dict[str
         else:
             holder, key, leaf = node
             holder[key] = _leaf(leaf, text)
+    read = {name: _lists(value, tree_of(model).children[name]) for name, value in document.items()}
     if errors:
-        raise BadQuery(errors)
-    return {name: _lists(value, tree_of(model).children[name]) for name, value in document.items()}
+        raise BadQuery(errors, read)
+    return read
 
 
 def unknown_name(name: str, known: Iterable[str]) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
+from service.answers.inputs import field_specs
 from service.api.query import tree_of
 from service.errors import (
     BrokenDataset,
@@ -56,7 +57,7 @@ def pointer(location: tuple[int | str, ...]) -> str:
 
 def invalid(error: ValidationError, model: type[BaseModel], from_query: bool) -> Problem:
     """The problem of a document that is no such request, with every fault named."""
-    errors = [_one(dict(fault), model, from_query) for fault in error.errors(include_url=False, include_input=False)[:200]]
+    errors = [_one(dict(fault), model, from_query) for fault in error.errors(include_url=False)[:200]]
     return "invalid-input", "", errors, {}
 
 
@@ -69,12 +70,26 @@ def _one(fault: dict[str, Any], model: type[BaseModel], from_query: bool) -> dic
         if context.get(key) not in (None, ""):
             entry[key] = context[key]
     if code == "unknown-choice" and "expected" in context:
-        entry["allowed"] = context["expected"].replace("'", "")
+        entry |= _choices(context["expected"], fault.get("input"))
+    if code == "missing" and len(location) == 1:
+        entry |= _example(model, str(location[0]))
     if code == "unknown-name":
         near = _nearest_name(location, model)
         if near:
             entry["did_you_mean"] = near
     return entry
+
+
+def _example(model: type[BaseModel], name: str) -> dict[str, Any]:
+    spec = field_specs(model).get(name)
+    return {} if spec is None or spec.example in (None, "") else {"example": spec.example}
+
+
+def _choices(expected: str, given: Any) -> dict[str, Any]:
+    """The choices, as pydantic quotes them, with the one that is nearest to what was sent."""
+    allowed = re.findall("'([^']*)'", expected)
+    near = get_close_matches(given[:60].lower(), allowed, n=1, cutoff=0.6) if isinstance(given, str) else []
+    return {"did_you_mean": near[0], "allowed": allowed} if near else {"allowed": allowed}
 
 
 def _where(location: tuple[int | str, ...], from_query: bool) -> dict[str, str]:

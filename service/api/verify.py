@@ -47,8 +47,8 @@ class Verify(PostRoute):
         version = str(_part(stored, "dataset").get("version", ""))
         held = version if version in library.versions else None
         again = asked_or_problem(served.topic, document, library.get(held), from_query=False)
-        system: UnitSystem = "us" if "units=us" in str(_part(stored, "links").get("self", "")) else "metric"
-        changed = list(differences(_part(stored, "result"), _plain(again, system)))
+        system: UnitSystem = "us" if "units=us" in _link(stored) else "metric"
+        changed = [*_findings_altered(stored, again), *differences(_part(stored, "result"), _plain(again, system))]
         same = again.answer_id == stored.get("answer_id") and not changed
         return {
             "verdict": "same" if same else "differs",
@@ -76,6 +76,16 @@ class Verify(PostRoute):
         }
 
 
+def _findings_altered(stored: dict[str, Any], again: Asked) -> list[dict[str, Any]]:
+    """The findings as one difference, where a stored one was taken out, added or reworded: no receipt sums them."""
+    was, now = stored.get("findings"), [finding.as_dict() for finding in again.answer.findings]
+    if was == now:
+        return []
+    listed = was if isinstance(was, list) else []
+    codes = [str(entry.get("code", ""))[:60] if isinstance(entry, dict) else "" for entry in listed[:MOST_DIFFERENCES]]
+    return [{"field": "findings", "was": codes, "now": [finding["code"] for finding in now]}]
+
+
 def _plain(asked: Asked, system: UnitSystem) -> Any:
     """The result as a caller has stored it."""
     return orjson.loads(orjson.dumps(shown(asked.answer.result, system)))
@@ -89,7 +99,7 @@ def _why(stored: dict[str, Any], again: Asked, held: str | None, changed: bool) 
     if stored.get("calculation") != CALCULATION:
         return f"The formulas have changed since: the stored answer has another calculation than {CALCULATION}."
     if changed:
-        return "The stored figures are not those that the same inputs give: the answer was altered."
+        return "The stored figures or findings are not those that the same inputs give: the answer was altered."
     if stored.get("answer_id") != again.answer_id:
         return "The stored receipt does not belong to these inputs and figures."
     return "Inputs, dataset, formulas and figures are the same."
@@ -103,7 +113,13 @@ def _part(stored: dict[str, Any], name: str) -> dict[str, Any]:
 
 
 def _path(stored: dict[str, Any]) -> str:
-    return urlsplit(str(_part(stored, "links").get("self", ""))[:8000]).path
+    return urlsplit(_link(stored)).path
+
+
+def _link(stored: dict[str, Any]) -> str:
+    """The address that asks the same again or, where that was too long for one, the address of the question."""
+    links = _part(stored, "links")
+    return str(links.get("self") or links.get("question", ""))[:8000]
 
 
 def _document(inputs: Any) -> Any:

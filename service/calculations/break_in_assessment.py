@@ -110,7 +110,7 @@ def _trace(log: Log, thresholds: StopThresholds, rules: CreditRules) -> tuple[_T
     """The trusted samples, and the sensor faults whose samples are not among them."""
     speed, faults = sensors.tachometer_faults(log=log, rules=rules)
     pressure, stuck = sensors.stuck_pressure(log=log, speed=speed, thresholds=thresholds)
-    faults += stuck + sensors.temperature_faults(log=log) + sensors.cleaned_faults(log=log)
+    faults += sensors.stuck_speed(log=log) + stuck + sensors.temperature_faults(log=log) + sensors.cleaned_faults(log=log)
     sample = np.flatnonzero(np.isfinite(speed)).astype(np.int64)
     if sample.size < 2:
         raise OutsideValidity("log/speed", "The tachometer's signal was lost nearly all the time; mend it and log again.")

@@ -54,13 +54,15 @@ class Stop(NamedTuple):
 def find_stops(*, time: FloatArray, speed: FloatArray, rules: CreditRules) -> list[Stop]:
     """Every stop; an engine that ran above 1,300 rpm ten seconds earlier was not shut down but stalled (or was killed)."""
     running = speed >= rules.running
+    last = np.flatnonzero(running[:-1] & ~running[1:])
+    begun = np.flatnonzero(~running[:-1] & running[1:]) + 1
+    following = np.searchsorted(begun, last)
+    before = np.interp(np.maximum(time[last] - rules.look_back, time[0]), time, speed)
     stops = []
-    for sample in np.flatnonzero(running[:-1] & ~running[1:]).tolist():
+    for sample, again, slow in zip(last.tolist(), following.tolist(), before.tolist(), strict=True):
         at = float(time[sample])
-        before = float(np.interp(max(at - rules.look_back, float(time[0])), time, speed))
-        again = np.flatnonzero(running[sample + 1 :])
-        stood = float(time[sample + 1 + again[0]]) - at if again.size else None
-        stops.append(Stop(at, sample, before < rules.idle_before_stop, before, stood))
+        stood = float(time[begun[again]]) - at if again < begun.size else None
+        stops.append(Stop(at, sample, slow < rules.idle_before_stop, slow, stood))
     return stops
 
 

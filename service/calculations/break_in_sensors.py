@@ -17,6 +17,8 @@ IMPOSSIBLE_RISE = 8000 * RPM
 
 STUCK_PRESSURE = 60.0
 STUCK_TEMPERATURE = 300.0
+STUCK_SPEED = 120.0
+FINE_LEVELS = 100
 SPEED_MOVED = 300 * RPM
 SUDDEN = 20.0
 RESTART = 3.0
@@ -111,6 +113,17 @@ def _doubled_or_halved(log: Log) -> list[tuple[str, Mask]]:
         else:
             number += 1
     return list(found.items())
+
+
+def stuck_speed(*, log: Log) -> list[SensorFault]:
+    """Stretches in which a fine-stepped speed did not move by its last digit for two minutes.
+
+    They are named, not taken out: a governed engine could do it, and the long dwell is named beside it.
+    """
+    known = log.speed[np.isfinite(log.speed)]
+    if np.unique(known[:: max(1, known.size // 2000)]).size < FINE_LEVELS:
+        return []
+    return [_fault(log, "speed", "stuck", a, b) for a, b in _flat(log.time, log.speed, STUCK_SPEED) if log.speed[a] > 0]
 
 
 def stuck_pressure(*, log: Log, speed: FloatArray, thresholds: StopThresholds) -> tuple[FloatArray | None, list[SensorFault]]:

@@ -167,7 +167,8 @@ def conclude(*, result: Assessment, wanted: Wanted, thresholds: StopThresholds, 
     if any(reason.weight == "stop" for reason in reasons):
         verdict: Verdict = "stop-find-cause"
     else:
-        verdict = "complete" if result.remaining_time <= 0 else "continue"
+        # What is left within the distance of two samples may have been run: the log cannot show it.
+        verdict = "complete" if result.remaining_time <= rules.gap else "continue"
     return replace(result, verdict=verdict, reasons=tuple(reasons))
 
 

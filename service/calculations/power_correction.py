@@ -22,6 +22,7 @@ LOWEST_PRESSURE: Pressure = 90_000.0
 HIGHEST_PRESSURE: Pressure = 105_000.0
 LOWEST_TEMPERATURE: Temperature = 288.15
 HIGHEST_TEMPERATURE: Temperature = 308.15
+HAIR: Temperature = 0.01  # 95 °F is 35 °C, whatever the last digit of the conversion says
 LOWEST_FACTOR: Ratio = 0.93
 HIGHEST_FACTOR: Ratio = 1.07
 
@@ -139,7 +140,7 @@ def outside_test_conditions(*, standard: Standard, factor: Ratio, temperature: T
     J1349 and ISO 1585 want the test air at 15 … 35 °C; ISO 1585 wants a factor within 0.93 … 1.07.
     """
     reasons = []
-    if standard != "din-70020" and not LOWEST_TEMPERATURE <= temperature <= HIGHEST_TEMPERATURE:
+    if standard != "din-70020" and not LOWEST_TEMPERATURE - HAIR <= temperature <= HIGHEST_TEMPERATURE + HAIR:
         reasons.append("the inlet air is not between 15 and 35 °C")
     if standard == "iso-1585" and not LOWEST_FACTOR <= factor <= HIGHEST_FACTOR:
         reasons.append("the factor is not between 0.93 and 1.07")

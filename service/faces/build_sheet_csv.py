@@ -45,7 +45,7 @@ def _fastener(line: TorqueLine, count: int) -> list[Any]:
     passes = [one["value"] for one in line.passes]
     blanks = [None] * (count - len(passes))
     head = [line.fastener, line.thread, line.property_class, line.condition]
-    return [*head, *passes, *blanks, line.setting["value"], line.setting["text"], line.order]
+    return [*head, *passes, *blanks, line.setting["value"], line.setting["text"], line.order.replace("-", " ")]
 
 
 def _preload(line: TorqueLine) -> list[float | None]:
@@ -56,6 +56,6 @@ def _work(view: View) -> Iterator[list[Any]]:
     """The lines of work, with the unit beside each value, since it differs from line to line."""
     yield ["stage", "task", "value", "unit", "as read out", "words", "tool", *_STAMP_HEADS]
     for line in view.result["work"]:
-        value = line["value"] or {"value": None, "unit": "", "text": ""}
+        value = line.get("value") or {"value": None, "unit": "", "text": ""}
         figures = [value["value"], value["unit"], value["text"]]
         yield [line["stage"], line["task"], *figures, line["words"], line["tool"], *_stamp(view)]

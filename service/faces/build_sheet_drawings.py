@@ -34,7 +34,7 @@ def drawings(sections: Iterable[Section], system: UnitSystem, receipt: str) -> s
 def _worth_drawing(section: Section) -> bool:
     if section.topic == "torque":
         sequence = section.result.get("sequence")
-        return bool(sequence) and len(sequence["order"]) >= FEWEST_FASTENERS
+        return sequence is not None and len(sequence["order"]) >= FEWEST_FASTENERS
     if section.topic == "ignition":
         return bool(section.result.get("marks"))
     if section.topic == "break_in_schedule":

@@ -63,7 +63,7 @@ def stop_rules(section: Section) -> Table | None:
     if not rules:
         return None
     names = ("sign", "limit", "lasting", "act", "why")
-    rows = [["" if rule[name] is None else text_of_leaf(rule[name]) for name in names] for rule in rules]
+    rows = [[text_of_leaf(rule[name]) if name in rule else "" for name in names] for rule in rules]
     return Table("Stop rules", ["seen", "limit", "for", "do", "why"], rows)
 
 

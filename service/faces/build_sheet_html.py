@@ -82,12 +82,10 @@ def _findings(view: View, basis: Basis) -> str:
     counts = "".join(
         f"<li><span class='sev {severity}'>{severity}</span>{view.counts.get(severity, 0)}</li>" for severity in SEVERITIES
     )
-    open_checks = len(answer.unchecked)
-    left = (
-        f"<p><a href='#unchecked'>{open_checks} checks were not made</a>, because an input is missing; none of them is a pass.</p>"
-        if open_checks
-        else ""
-    )
+    left = ""
+    if answer.unchecked:
+        words = f"<a href='#unchecked'>{len(answer.unchecked)} checks were not made</a>"
+        left = f"<p>{words}, because an input is missing; none of them is a pass.</p>"
     items = "".join(_finding(finding, basis) for finding in answer.findings) or "<p>No rule was broken among those checked.</p>"
     return f"<section id='findings'><h2>Findings</h2><ul class='counts'>{counts}</ul>{left}{items}</section>"
 

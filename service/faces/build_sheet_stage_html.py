@@ -79,7 +79,8 @@ def _work(stage: Stage, basis: Basis) -> str:
 
 def _line(number: str, line: Tree, basis: Basis) -> str:
     """A line of work with its box to tick, its figure, and blanks for what was measured and by whom."""
-    value = f"<strong>{escape(line['value']['text'])}</strong>" if line["value"] else ""
+    figure = line.get("value")  # what is not known has no name in a written answer
+    value = f"<strong>{escape(figure['text'])}</strong>" if figure else ""
     words = f"<span class='words'>{escape(line['words'])}</span>" if line["words"] else ""
     both = f"{value}<br>{words}" if value and words else value or words
     cited = basis.of_topic.get(line["section"], "")

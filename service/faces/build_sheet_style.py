@@ -17,10 +17,13 @@ nav a{display:inline-block;padding:.25rem 0}
 .id{display:grid;grid-template-columns:max-content 1fr;gap:.1rem 1rem;margin:.4rem 0}.id dt{color:var(--dim)}.id dd{margin:0}
 .stage>h2{display:flex;gap:.6rem;align-items:baseline;border-bottom:3px solid var(--ink);padding-bottom:.15rem;margin-top:2rem}
 .stage>h2 span{font-variant-numeric:tabular-nums}
-.cautions h3{color:var(--stop)}.cautions ul{columns:22rem;column-gap:2.2rem;margin:.3rem 0;padding-left:1.1rem}.cautions li{break-inside:avoid}
+.cautions h3{color:var(--stop)}
+.cautions ul{columns:22rem;column-gap:2.2rem;margin:.3rem 0;padding-left:1.1rem}
+.cautions li{break-inside:avoid}
 caption{text-align:left;font-weight:700;padding:.5rem 0 .2rem}
 thead th{font-size:.82rem;border-bottom:2px solid var(--ink);vertical-align:bottom}
-.work .task{font-weight:400}.work .value strong{font-size:1.08em}.torques .pass{white-space:nowrap}.work td.small,.work .words{color:var(--dim);font-size:.85rem}
+.work .task{font-weight:400}.work .value strong{font-size:1.08em}
+.torques .pass{white-space:nowrap}.work td.small,.work .words{color:var(--dim);font-size:.85rem}
 label{display:inline-flex;align-items:center;gap:.45rem;white-space:nowrap;font-variant-numeric:tabular-nums}
 input{font:inherit;color:inherit;background:transparent;margin:0;border-radius:0}
 input[type=checkbox]{appearance:none;flex:none;width:1.25rem;height:1.25rem;border:2px solid var(--ink);display:grid;
@@ -61,7 +64,8 @@ h1{font-size:16pt}h2{font-size:12.5pt;margin:5mm 0 1.5mm}h3{font-size:9.5pt;marg
 th,td{padding:.7mm 1.2mm}.stage.long{break-before:page}.stage>h2{margin-top:6mm}
 .stage.long>h2{margin-top:0}.stage>h2,caption,h3,h4{break-after:avoid}.cautions,figure,.finding,.figs div,tr{break-inside:avoid}
 .finding{padding:1mm 2mm;margin:1.5mm 0}.finding p{margin:.5mm 0}
-.cautions{border-width:1.5pt;font-size:8pt;margin:2mm 0;padding:1mm 3mm}.cautions ul{columns:2}.cautions ul,.plain{margin:.5mm 0}
+.cautions{border-width:1.5pt;font-size:8pt;margin:2mm 0;padding:1mm 3mm}.cautions ul{columns:2}
+.cautions ul,.plain{margin:.5mm 0}
 .work,.torques{table-layout:fixed}.work th:nth-child(1){width:14mm}.work th:nth-child(3){width:28%}
 .work th:nth-child(4){width:12%}.work th:nth-child(5){width:10%}.work th:nth-child(6){width:14%}.work th:nth-child(7){width:7%}
 .work tr{height:8mm}input[type=checkbox]{width:3.4mm;height:3.4mm;border-width:1pt;font-size:8pt}
@@ -72,7 +76,8 @@ input[type=text]{border-bottom:0.6pt solid #555;height:5mm;min-width:0;padding:0
 .ticks{columns:2;font-size:8pt}.ticks.short{columns:4}
 .sign{grid-template-columns:1fr 1fr 1fr}
 .sources{columns:2;font-size:6.8pt;column-gap:6mm}.sources li{break-inside:avoid;grid-template-columns:7mm 1fr}
-.gaps{columns:2;column-gap:6mm;font-size:7.5pt}.gaps li{break-inside:avoid}.gaps .small{font-size:6.8pt}.gaps h3{font-size:8.5pt}
+.gaps{columns:2;column-gap:6mm;font-size:7.5pt}.gaps li{break-inside:avoid}.gaps .small{font-size:6.8pt}
+.gaps h3{font-size:8.5pt}
 .receipt{font-size:6.5pt}a{text-decoration:none}
 }
 @page{size:auto;margin:12mm 13mm 14mm}

@@ -104,7 +104,7 @@ def _stage(view: View, stage: Stage, basis: Basis) -> Iterator[str]:
 def _work(number: str, line: Tree, basis: Basis) -> Iterator[str]:
     """A line of work: what to do, then the figure, with room to write beside it."""
     yield from item(line["task"], f"[ ] {number.ljust(5)} ")
-    value = line["value"]["text"] if line["value"] else ""
+    value = line["value"]["text"] if "value" in line else ""
     cited = basis.of_topic.get(line["section"], "")
     about = [value, line["words"], f"with {line['tool']}" if line["tool"] else "", f"[{cited}]" if cited else ""]
     shown = "; ".join(text for text in about if text)

@@ -34,7 +34,7 @@ def encode(rows: Iterable[Iterable[Any]]) -> bytes:
 
 
 def _figures(asked: Asked, system: UnitSystem) -> Iterable[list[Any]]:
-    yield ["name", "value", "unit", "text", "dataset", "calculation_answer"]
+    yield ["name", "value", "unit", "text", "dataset", "answer_id"]
     for name, value in flat(asked.answer.result, system):
         stamp = [asked.dataset.version, asked.answer_id]
         if isinstance(value, Mapping):

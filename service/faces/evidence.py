@@ -20,6 +20,8 @@ Ask = Callable[[str, Mapping[str, Any] | None], Any]
 """Path and document → the answer's JSON; without a document the path is looked up with GET."""
 
 Verdict = Literal["agrees", "deviates"]
+PLAIN = ("", "1", "1/K")
+"""Units of SI values that the vocabulary does not hold, because nobody sends them."""
 
 
 @dataclass(frozen=True)
@@ -124,25 +126,21 @@ def _value(part: Mapping[str, Any], ask: Ask) -> float:
         except (KeyError, IndexError, TypeError):
             raise LookupError(f"{part['path']} answered nothing at {part['at']}: {str(found)[:300]}") from None
     if isinstance(found, Mapping):
-        return float(found["value"]) if found["unit"] == "" else convert(float(found["value"]), _known(found["unit"]))[1]
+        unit = str(found["unit"])
+        return float(found["value"]) if unit in PLAIN else convert(float(found["value"]), unit)[1]
     return float(found)
-
-
-def _known(unit: str) -> str:
-    """A unit as the vocabulary spells it; SI units made of others stand for themselves."""
-    return unit
 
 
 def _count_of_rows(figure: Mapping[str, Any], ask: Ask, folder: Path) -> int:
     """How many rows of a table contradict the answer by more than a share."""
     with (folder / figure["rows"]).open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
+        rows = [row for row in csv.DictReader(file) if "?" not in row.values()]
     listed, unit = figure["listed"]
     beyond = 0
     for row in rows:
         document = {name: _cell(row[column], of) for name, (column, of) in figure["columns"].items()}
         answered = _value({"path": figure["path"], "document": document, "at": figure["at"]}, ask)
-        beyond += abs(_si(f"{row[listed]} {unit}") / answered - 1) > figure["beyond"]
+        beyond += abs(answered / _si(f"{row[listed]} {unit}") - 1) > figure["beyond"]
     return beyond
 
 

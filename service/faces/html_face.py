@@ -5,7 +5,7 @@ from html import escape
 from service.answers.asking import Asked
 from service.answers.envelope import CALCULATION
 from service.faces.page import page
-from service.faces.rows import flat, heading, words
+from service.faces.rows import assumed, flat, heading, not_checked, words
 from service.quantities import UnitSystem
 
 
@@ -21,10 +21,11 @@ def write(asked: Asked, system: UnitSystem) -> bytes:
         f"<p>{escape(f.rule.reason)}</p><p><strong>{escape(f.rule.remedy)}</strong></p></section>"
         for f in answer.findings
     ]
+    if answer.assumptions:
+        items = "".join(f"<li>{escape(line)}</li>" for line in assumed(answer.assumptions, system))
+        parts.append(f"<section><h2>Assumed, because it was not given</h2><ul>{items}</ul></section>")
     if answer.unchecked:
-        items = "".join(
-            f"<li>{escape(entry['check'])}: needs {escape(', '.join(entry['needs']))}</li>" for entry in answer.unchecked
-        )
+        items = "".join(f"<li>{escape(line)}</li>" for line in not_checked(answer.unchecked))
         parts.append(f"<section><h2>Not checked</h2><ul>{items}</ul></section>")
     if answer.cautions:
         items = "".join(f"<li>{escape(caution)}</li>" for caution in answer.cautions)

@@ -1,6 +1,7 @@
 """An answer as rows of name and text, the common ground of the faces that people read."""
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from service.quantities import Measure, UnitSystem, shown
@@ -38,5 +39,20 @@ def words(value: Any) -> str:
 
 
 def heading(name: str) -> str:
-    """A field's name as words: ``cold_lash.intake`` → ``cold lash, intake``."""
-    return name.replace("_", " ").replace(".", ", ")
+    """A field's name as words: ``cold_lash.intake`` → ``cold lash, intake``; ``deck_0_1_mm_more`` → ``deck 0.1 mm more``."""
+    return ", ".join(re.sub(r"(?<=\d)_(?=\d)", ".", part).replace("_", " ") for part in name.split("."))
+
+
+def assumed(assumptions: Iterable[Mapping[str, Any]], system: UnitSystem) -> Iterator[str]:
+    """What the service supplied because the caller did not, each as a line: field, value and reason."""
+    for entry in assumptions:
+        figures = flat(entry["value"], system)
+        value = ", ".join(f"{heading(name)} {words(figure)}" if name else words(figure) for name, figure in figures)
+        yield f"{entry['field']} {value}: {entry['reason']}"
+
+
+def not_checked(unchecked: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+    """The checks that could not be made, each as a line: what, what it needs, and why."""
+    for entry in unchecked:
+        why = f" ({entry['why']})" if "why" in entry else ""
+        yield f"{entry['check']}: needs {', '.join(entry['needs'])}{why}"

@@ -7,7 +7,8 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from service.answers.asking import Asked, answered
-from service.answers.envelope import Answer, Finding, Rule
+from service.answers.envelope import UNIT_SLIPS, Answer, Finding, Rule
+from service.answers.plausibility import IMPLAUSIBLE
 from service.answers.topic import Topic
 from service.errors import MissingInput, RunstandError
 from service.quantities import Measure, Quantity, to_unit
@@ -113,12 +114,16 @@ class Pool:
         """Hand the answers by yes or no to the sections that ask for them."""
         if checks is None:
             return
-        self.derived["piston_motion.rod_clearance_measured"] = checks.rod_clearance_measured
-        self.derived["ignition.static_timing_set"] = checks.static_timing_recorded
-        if checks.new_cam is not None:
-            self.derived["break_in_schedule.new_cam"] = checks.new_cam
-        if checks.pressure_gauge_fitted is not None:
-            self.derived["oil.pressure_gauge"] = "gauge" if checks.pressure_gauge_fitted else "lamp"
+        fitted = checks.pressure_gauge_fitted
+        gauge = None if fitted is None else "gauge" if fitted else "lamp"
+        for target, check, value in (
+            ("piston_motion.rod_clearance_measured", "rod_clearance_measured", checks.rod_clearance_measured),
+            ("ignition.static_timing_set", "static_timing_recorded", checks.static_timing_recorded),
+            ("break_in_schedule.new_cam", "new_cam", checks.new_cam),
+            ("oil.pressure_gauge", "pressure_gauge_fitted", gauge),
+        ):
+            if value is not None:
+                self.derived[target], self.copied[target] = value, f"checks.{check}"
         done = [gate for check, gate in GATES.items() if getattr(checks, check)]
         if done:
             self.derived["break_in_schedule.gates_done"] = done
@@ -248,7 +253,7 @@ def take_in(sheet: Answer, section: Section, path: str) -> None:
         answer = asked.answer
         about = _about(asked)
         sheet.findings += [
-            Finding(f.rule, f.severity, tuple(_path(path, field) for field in f.fields), about + f.message)
+            Finding(f.rule, f.severity, tuple(_path(path, field) for field in f.fields), _told(f, about))
             for f in answer.findings
         ]
         sheet.basis.update(answer.basis)
@@ -266,6 +271,11 @@ def report_refused(sheet: Answer, sections: Iterable[Section]) -> None:
             titles.setdefault(section.refused, []).append(section.topic.title)
     for (reason, fields), names in titles.items():
         sheet.find(SECTION_REFUSED, fields, f"{', '.join(names)}: {reason}")
+
+
+def _told(finding: Finding, about: str) -> str:
+    """The message with what it is about; what is asked of one value is the same in the section as in the document."""
+    return finding.message if finding.rule.code in (*UNIT_SLIPS, IMPLAUSIBLE.code) else about + finding.message
 
 
 def _about(asked: Asked) -> str:

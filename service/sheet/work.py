@@ -74,6 +74,8 @@ def _clearance(asked: Asked) -> Iterator[Line]:
 
 def _shims(asked: Asked) -> Iterator[Line]:
     result = asked.answer.result
+    if result.get("shims") is None:
+        return  # no set of the stock fits; the finding says which thickness is wanted
     stack = " + ".join(text_of(shim) for shim in result["shims"])
     yield Line("trial-assembly", "Fit the shims", result["total"], stack, "micrometer")
     yield Line("trial-assembly", "End play with these shims, gland nut at full torque", result["end_play"], "", "dial gauge")

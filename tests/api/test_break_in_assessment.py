@@ -3,7 +3,6 @@
 import subprocess
 import sys
 from pathlib import Path
-from time import process_time
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -119,16 +118,12 @@ def test_chart_draws_log_over_plan(client: "Client") -> None:
 
 @pytest.mark.slow
 def test_two_hundred_thousand_rows(client: "Client") -> None:
-    """The whole way from the body to the bytes of the answer within 0.5 s of processor time; the better of three."""
+    """The largest log of the promise is read, judged and credited; what it costs stands in tests/bench/costs.py."""
     document = {"schedule": {"tappet": "flat"}, "log": csv_log(4003, 0.02)}
     assert document["log"].count("\n") > 199_000  # type: ignore[attr-defined]
-    taken = []
-    for _ in range(3):
-        start = process_time()
-        answer = client.post(PATH, document)
-        taken.append(process_time() - start)
-        assert answer.status_code == 200, answer.text
-    assert min(taken) <= 0.5
+    answer = client.post(PATH, document)
+    assert answer.status_code == 200, answer.text
+    assert answer.json()["result"]["credited_time"]["value"] > 0
 
 
 @pytest.mark.slow

@@ -113,7 +113,7 @@ def _wait(base: str, server: "subprocess.Popen[bytes]") -> None:
     raise SystemExit("the server did not start")
 
 
-def load(url: str, case: Case, seconds: float, connections: int) -> tuple[float, float]:
+def load(url: str, case: Case, seconds: int, connections: int) -> tuple[float, float]:
     """Requests a second and the 99th percentile of the latency in ms, by wrk."""
     lua = f"wrk.method = {case.method!r}\n"
     with tempfile.NamedTemporaryFile("w", suffix=".lua", encoding="utf-8") as script:
@@ -146,7 +146,7 @@ def main() -> None:
     """Run every comparison and print the table."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0])
     parser.add_argument("--rounds", type=int, default=5)
-    parser.add_argument("--seconds", type=float, default=2)
+    parser.add_argument("--seconds", type=int, default=2)
     parser.add_argument("--connections", type=int, default=16)
     options = parser.parse_args()
     if not shutil.which("wrk"):

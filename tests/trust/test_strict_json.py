@@ -1,8 +1,6 @@
 """The strict JSON reader: what RFC 8259 allows passes, what workshops' programs send by mistake or malice does not."""
 
-import contextlib
 import json
-import time
 from typing import Any
 
 import pytest
@@ -199,31 +197,3 @@ def test_any_octets_are_read_as_the_standard_library_would_or_refused(body: byte
     except UnreadableJson:
         return
     assert found == json.loads(body.decode("utf-8"), object_pairs_hook=once, parse_constant=never)
-
-
-def test_no_hostile_body_within_the_cap_costs_more_than_thirty_good_requests() -> None:
-    """A good request costs 0.15 ms of processor time at least on any machine; measured against the reader's own speed."""
-    good = b'{"cylinders": 4, "bore": {"value": 94, "unit": "mm"}, "stroke": {"value": 69, "unit": "mm"}}'
-    hostile = [
-        b"[" + b"[]," * 87_000 + b"1]",
-        b"[" * 262_000,
-        b"{" + b",".join(b'"%x":1' % number for number in range(4_900)) + b',"1":2}',
-        b'["' + b'","'.join([b"\\u003a" * 190] * 220) + b'"]',
-        b"1" * 262_000,
-        b'"' + b"\\u0041" * 43_000 + b'"',
-        b"[" + b'{"a":{}},' * 2_400 + b"1]",
-    ]
-
-    def cost(body: bytes, times: int) -> float:
-        best = float("inf")
-        for _ in range(5):
-            begun = time.process_time()
-            for _ in range(times):
-                with contextlib.suppress(UnreadableJson):
-                    read_json(body)
-            best = min(best, (time.process_time() - begun) / times)
-        return best
-
-    unit = cost(good, 2_000)  # about 4 µs; a whole request costs some 40 of it
-    for body in hostile:
-        assert cost(body, 1) < 30 * 40 * unit, body[:20]
