@@ -1,5 +1,6 @@
 """The ``runstand`` command: serve, demo, sheet, openapi, dataset, evidence."""
 
+import asyncio
 import json
 import os
 import signal
@@ -7,6 +8,7 @@ import socket
 import subprocess
 import sys
 import time
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -17,12 +19,15 @@ from rich.table import Table
 from rich.text import Text
 
 from service import quantities
+from service.answers.envelope import CALCULATION
 from service.api.calculators import ProblemFound, asked_or_problem
 from service.api.openapi import document_bytes
 from service.api.serve import serve as run_server
 from service.api.strict_json import UnreadableJson, read_json
+from service.app import create_app
 from service.errors import BrokenDataset, RunstandError
-from service.faces import json_face
+from service.faces import evidence_page, json_face
+from service.faces.evidence import read_wall
 from service.faces.registry import faces_of
 from service.quantities import UnitSystem
 from service.reference import releases
@@ -32,6 +37,7 @@ from service.sheet.sheet import TOPIC as BUILD_SHEET
 
 ROOT = Path(__file__).parents[1]
 OPENAPI_FILE = ROOT / "openapi" / "openapi.json"
+WALL = ROOT / "tests" / "published" / "wall.json"
 DEMO_BUILD = Path(__file__).parent / "sheet" / "demo_build.json"
 
 app = typer.Typer(
@@ -146,6 +152,39 @@ def openapi(
     OPENAPI_FILE.parent.mkdir(exist_ok=True)
     OPENAPI_FILE.write_bytes(fresh)
     console.print(f"Wrote {OPENAPI_FILE.relative_to(ROOT)} ({len(fresh):,} octets).")
+
+
+@app.command()
+def evidence(
+    file: Annotated[Path, typer.Argument(help="The page to write.")] = Path("evidence.html"),
+    check: Annotated[bool, typer.Option("--check", help="Write nothing; leave with 1 when a figure deviates.")] = False,
+) -> None:
+    """Ask every published case through the API and write the page of expected and answered figures."""
+    if not WALL.exists():
+        console.print("The published cases are part of the clone (tests/published), not of the installed package.")
+        raise typer.Exit(2)
+    wall = read_wall(WALL)
+    with asyncio.Runner() as runner:
+        transport = httpx.ASGITransport(create_app(Settings(log_requests=False)))
+        http = httpx.AsyncClient(transport=transport, base_url="http://localhost")
+
+        def ask(path: str, document: Mapping[str, Any] | None) -> Any:
+            question = http.get(path) if document is None else http.post(path, json=document)
+            return runner.run(question).json()
+
+        results = [(case, case.judge(ask, wall.folder)) for case in wall.cases if case.applicable]
+    for case, judged in results:
+        for figure in judged:
+            if figure.verdict == "deviates":
+                console.print(f"[bold red]{case}[/]: {figure.name} is {figure.expected}, answered {figure.answered:.7g}")
+    numbers = evidence_page.counts(wall, results)
+    console.print(", ".join(f"{number} {name}" for name, number in numbers.items()) + ".", highlight=False)
+    if not check:
+        version = load_library(Settings().data, quantities.convert).newest.version
+        file.write_bytes(evidence_page.write(wall, results, f"Dataset {version}, calculation {CALCULATION}"))
+        console.print(f"Wrote {file}.")
+    elif numbers["deviating figures"]:
+        raise typer.Exit(1)
 
 
 @dataset_app.command("check")

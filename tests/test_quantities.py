@@ -16,6 +16,7 @@ from service.quantities import (
     as_json,
     parse_text,
     resolved,
+    shown,
     spellings,
     to_unit,
 )
@@ -143,3 +144,12 @@ def test_a_measure_is_read_out_as_the_trade_does() -> None:
 def test_an_uncertainty_of_a_temperature_has_no_offset() -> None:
     shown = as_json(TEMPERATURE(293.15, uncertainty=1.8), "us")
     assert shown["uncertainty"] == {"value": 3.24, "unit": "degF", "coverage": 2}
+
+
+def test_what_is_not_known_has_no_name() -> None:
+    """A key of an answer is there with a value or not at all; ``null`` is neither."""
+    tree = {"wear": None, "band": {"low": None, "high": CLEARANCE(0.001)}, "rows": [{"at": None, "share": 0.5}]}
+    written = shown(tree)
+    assert "wear" not in written
+    assert list(written["band"]) == ["high"]
+    assert written["rows"] == [{"share": 0.5}]

@@ -156,8 +156,8 @@ def check_spread(
         found.find(
             RATIO_SPREAD,
             ("per_cylinder",),
-            f"The ratios run from {min(ratios):.2f} to {max(ratios):.2f}: {spread:.2f}{sure} apart; {SPREAD_FIX:g} is the most, "
-            f"{SPREAD_NOTE:g} is good work.",
+            f"The ratios run from {min(ratios):.2f} to {max(ratios):.2f}: {spread:.2f}{sure} apart; {SPREAD_FIX:g} is the "
+            f"most, {SPREAD_NOTE:g} is good work.",
             severity="fix" if _above(spread, SPREAD_FIX) else "note",
         )
     if _above(max(chambers) - min(chambers), CHAMBER_SPREAD_LIMIT):
@@ -205,7 +205,8 @@ def check_running_squish(found: Answer, *, squish: float) -> None:
         found.find(
             QUENCH_BELOW_MINIMUM,
             ("running", "deck_clearance"),
-            f"{text_of(CLEARANCE(squish))} from piston to head at speed; {text_of(CLEARANCE(LEAST_RUNNING_SQUISH))} is the least.",
+            f"{text_of(CLEARANCE(squish))} from piston to head at speed; "
+            f"{text_of(CLEARANCE(LEAST_RUNNING_SQUISH))} is the least.",
         )
 
 
@@ -217,7 +218,8 @@ def check_spacer(found: Answer, *, thickness: float, pieces: int | None) -> None
         found.find(
             SPACER_STACK,
             fields,
-            f"{text_of(CLEARANCE(thickness))}{count} under the barrel; one of up to {text_of(CLEARANCE(THICK_SPACER))} is sound.",
+            f"{text_of(CLEARANCE(thickness))}{count} under the barrel; one of up to {text_of(CLEARANCE(THICK_SPACER))} "
+            "is sound.",
         )
     elif thickness > 0 and pieces is None:
         found.cannot_check(SPACER_STACK.code, ["spacer_pieces"], "Whether it is one spacer or a stack was not said.")

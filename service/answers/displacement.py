@@ -91,13 +91,10 @@ def _check(found: Answer, request: DisplacementRequest, dataset: Dataset, bore: 
     """What the bore asks of barrel, case and head, and the displacement of its limit."""
     if request.barrel_material is not None:
         dataset.entity("materials", request.barrel_material, field="barrel_material")
-    spigot, case, top, head = (
-        None if size is None else size.si
-        for size in (request.spigot_diameter, request.case_register, request.barrel_top_diameter, request.head_register)
-    )
-    check_wall(found, bore=bore, spigot=spigot, material=request.barrel_material)
-    pairs = {("spigot_diameter", "case_register"): (spigot, case), ("barrel_top_diameter", "head_register"): (top, head)}
-    check_registers(found, dataset, engine=request.engine, bore=bore, pairs=pairs)
+    names = ("spigot_diameter", "case_register", "barrel_top_diameter", "head_register")
+    sizes = {name: None if (size := getattr(request, name)) is None else size.si for name in names}
+    check_wall(found, bore=bore, spigot=sizes["spigot_diameter"], material=request.barrel_material)
+    check_registers(found, dataset, engine=request.engine, bore=bore, sizes=sizes)
     check_limit(found, displacement=swept, limit=request.displacement_limit.si if request.displacement_limit else None)
 
 

@@ -1,5 +1,7 @@
 """What a builder says to a bore before a barrel is bought: its wall, the registers that take it, and a limit of a class."""
 
+from collections.abc import Mapping
+
 from service.answers.envelope import Answer, Rule
 from service.errors import Contradiction
 from service.quantities import CLEARANCE, LENGTH, VOLUME, text_of
@@ -8,6 +10,7 @@ from service.reference.dataset import Dataset
 LEAST_WALL = 0.0035
 REBORE = 0.001
 LAST_BITS = 1e-9
+PAIRS = (("spigot_diameter", "case_register"), ("barrel_top_diameter", "head_register"))
 IRONS = ("grey-iron", "ductile-iron", "chilled-iron")
 
 BARREL_WALL_THIN = Rule(
@@ -73,24 +76,28 @@ def check_wall(found: Answer, *, bore: float, spigot: float | None, material: st
 
 
 def check_registers(
-    found: Answer, dataset: Dataset, *, engine: str | None, bore: float, pairs: dict[tuple[str, str], tuple[float | None, ...]]
+    found: Answer, dataset: Dataset, *, engine: str | None, bore: float, sizes: Mapping[str, float | None]
 ) -> None:
-    """Barrels against their registers; ``pairs`` holds barrel and register by the names of their fields."""
-    known = {fields: sizes for fields, sizes in pairs.items() if None not in sizes}
-    for fields, (barrel, register) in known.items():
-        if barrel is not None and register is not None and barrel > register * (1 + LAST_BITS):
-            place = fields[1].removesuffix("_register")
+    """Barrels against their registers; ``sizes`` holds the diameters by the names of their fields."""
+    measured = 0
+    for barrel_name, register_name in PAIRS:
+        barrel, register = sizes[barrel_name], sizes[register_name]
+        if barrel is None or register is None:
+            continue
+        measured += 1
+        if barrel > register * (1 + LAST_BITS):
             found.find(
                 REGISTER_MACHINING,
-                fields,
-                f"The barrel's {text_of(LENGTH(barrel))} do not go into the {place}'s register of {text_of(LENGTH(register))}: "
-                f"{text_of(CLEARANCE(barrel - register))} are to be machined, and the fit on top.",
+                (barrel_name, register_name),
+                f"A barrel of {text_of(LENGTH(barrel))} does not go into the {register_name.removesuffix('_register')}'s "
+                f"register of {text_of(LENGTH(register))}: "
+                f"{text_of(CLEARANCE(barrel - register))} and the fit are to be machined.",
             )
-    if len(known) == len(pairs):
+    open_fields = [name for name, size in sizes.items() if size is None]
+    if not open_fields:
         return
     stock = _family_bore(found, dataset, engine)
-    open_fields = [name for names, sizes in pairs.items() for name, size in zip(names, sizes, strict=True) if size is None]
-    if not known and stock is not None and bore > stock + REBORE * (1 + LAST_BITS):
+    if not measured and stock is not None and bore > stock + REBORE * (1 + LAST_BITS):
         found.find(
             REGISTER_MACHINING,
             ("bore", "engine", *open_fields),

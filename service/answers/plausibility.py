@@ -6,8 +6,8 @@ from typing import Any, get_args
 from pydantic import BaseModel
 
 from service.answers.envelope import Finding, Rule
-from service.answers.inputs import Measured, Number, field_specs
-from service.quantities import resolved
+from service.answers.inputs import Measured, Number, Range, field_specs
+from service.quantities import find_unit, resolved
 
 INCH_AS_MM = Rule(
     code="inch-as-mm",
@@ -131,10 +131,18 @@ def _unusual(spec: Measured | Number, given: Any, field: str) -> Finding:
         low, high = spec.plausible or (spec.low, spec.high)
         return Finding(IMPLAUSIBLE, "ask", (field,), f"{given:g} is outside the usual {low:g} to {high:g}.")
     figure = f"{given.value:g} {resolved()[given.dimension][given.unit].label}"
-    usual = spec.plausible_range.words if spec.plausible_range else ""
+    usual = _words(spec.plausible_range, spec.dimension) if spec.plausible_range else ""
     siblings = spec.usual_units(given)
     if not siblings:
         return Finding(IMPLAUSIBLE, "ask", (field,), f"{figure} is outside the usual {usual}.")
-    rule = next((r for code in siblings if (r := _SIBLINGS.get((given.unit, code)))), UNIT_SUSPECT)
-    meant = " or ".join(resolved()[given.dimension][code].label for code in siblings[:2])
+    known = next((code for code in siblings if (given.unit, code) in _SIBLINGS), None)
+    rule = _SIBLINGS[(given.unit, known)] if known else UNIT_SUSPECT
+    likeliest = sorted(siblings, key=lambda code: code != known)[:2]
+    meant = " or ".join(resolved()[given.dimension][code].label for code in likeliest)
     return Finding(rule, "ask", (field,), f"{figure} is outside the usual {usual}; did you mean {given.value:g} {meant}?")
+
+
+def _words(usual: Range, dimension: str) -> str:
+    """A range with its unit as it is read out: °C, not degC."""
+    ends, unit = usual.words.rsplit(maxsplit=1)
+    return f"{ends} {find_unit(unit, dimension).label}"

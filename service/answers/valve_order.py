@@ -250,7 +250,8 @@ def _steps(chosen: list[calculation.CrankPosition]) -> list[dict[str, Any]]:
         turn = position.crank_angle - before
         before = position.crank_angle
         where = f"cylinder {position.firing} at its firing top dead centre" if position.firing else "the position"
-        how = f"Turn on by {text_of(ANGLE(turn))} to {where}" if turn else f"Begin with {where}"
+        degrees = text_of(ANGLE(turn)).replace(".0°", "°")
+        how = f"Turn on by {degrees} to {where}" if turn else f"Begin with {where}"
         tasks = "; ".join(f"{name} {_spoken(numbers)}" for name, numbers in valves.items() if numbers)
         steps.append(
             {

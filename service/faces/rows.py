@@ -10,7 +10,8 @@ from service.quantities import Measure, UnitSystem, shown
 def flat(tree: Any, system: UnitSystem, name: str = "") -> Iterator[tuple[str, Any]]:
     """Every leaf of a result with its dotted name; measures in their written form (a dict of value, unit and text).
 
-    What is not known has no row. Entries of a list are counted from one, as a person counts; a list of plain words or numbers is one leaf.
+    What is not known has no row. Entries of a list are counted from one, as a person counts; a list of plain words or
+    numbers is one leaf.
     """
     if tree is None:
         return

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
@@ -95,20 +96,16 @@ class Pool:
     derived: dict[str, Any] = field(default_factory=dict)
     copied: dict[str, str] = field(default_factory=dict)
 
-    def value(self, topic: str, name: str) -> Any:
-        """The value for a topic's field, or None; what was given stands before what was worked out."""
-        shared = shared_name(topic, name)
-        if shared in SHARED_NAMES:
-            given = self.given.get(shared)
-            return given if given is not None else self.derived.get(shared)
-        return self.derived.get(f"{topic}.{name}")
+    def value(self, place: str) -> Any:
+        """The value for a place, or None; what was given stands before what was worked out."""
+        given = self.given.get(place)
+        return given if given is not None else self.derived.get(place)
 
-    def elsewhere(self, topic: str, name: str) -> tuple[str, Any] | None:
+    def elsewhere(self, place: str) -> tuple[str, Any] | None:
         """Where else in the document this input stands, and as what; None where it stands nowhere else."""
-        shared, own = shared_name(topic, name), f"{topic}.{name}"
-        if self.given.get(shared) is not None:
-            return shared, self.given[shared]
-        return (self.copied[own], self.derived[own]) if own in self.copied else None
+        if self.given.get(place) is not None:
+            return place, self.given[place]
+        return (self.copied[place], self.derived[place]) if place in self.copied else None
 
     def take_checks(self, checks: Any) -> None:
         """Hand the answers by yes or no to the sections that ask for them."""
@@ -171,18 +168,24 @@ class Section:
     conflicts: tuple["Conflict", ...] = ()
 
 
+@cache
+def _places(topic: str, question: type[BaseModel]) -> tuple[tuple[str, str], ...]:
+    """The fields of a topic's question with their places: at the top when shared, else under the topic."""
+    return tuple((name, _path(topic, name)) for name in question.model_fields)
+
+
 def answer_section(topic: Topic, own: BaseModel | None, pool: Pool, dataset: Dataset, path: str) -> Section:
     """Ask one topic with the section's own inputs and the shared ones."""
     document: dict[str, Any] = {}
     found: list[Conflict] = []
-    for name in topic.request.model_fields:
-        mine = getattr(own, name, None)
-        other = pool.elsewhere(topic.name, name) if mine is not None else None
-        if other is not None and not _same(mine, other[1]):
+    for name, place in _places(topic.name, topic.request):
+        mine = None if own is None else getattr(own, name)
+        if mine is None:
+            mine = pool.value(place)
+        elif (other := pool.elsewhere(place)) is not None and not _same(mine, other[1]):
             found.append(_twice(name, f"{path}.{name}", mine, *other))
-        value = mine if mine is not None else pool.value(topic.name, name)
-        if value is not None:
-            document[name] = value
+        if mine is not None:
+            document[name] = mine
     conflicts = tuple(found)
     try:
         asked = answered(topic, topic.request.model_validate(document), dataset)

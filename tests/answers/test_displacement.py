@@ -1,10 +1,12 @@
 """Displacement answers against figures from outside."""
 
+from typing import Any
+
 import pytest
 
 from service.answers.asking import ask
 from service.answers.displacement import TOPIC
-from service.errors import Contradiction, MissingInput
+from service.errors import Contradiction, MissingInput, NotInDataset
 from service.reference.dataset import Dataset
 
 
@@ -42,3 +44,75 @@ def test_fewer_than_two_names_what_is_missing(dataset: Dataset, given: dict[str,
     with pytest.raises(MissingInput) as refused:
         ask(TOPIC, {"cylinders": 4, **given}, dataset)
     assert refused.value.field not in given
+
+
+def codes(document: dict[str, Any], dataset: Dataset) -> dict[str, str]:
+    """Findings with their severity for four cylinders of 86 × 73 mm and more."""
+    asked = ask(TOPIC, {"cylinders": 4, "bore": "86 mm", "stroke": "73 mm", **document}, dataset)
+    return {finding.rule.code: finding.severity for finding in asked.answer.findings}
+
+
+def test_the_wall_at_the_spigot(dataset: Dataset) -> None:
+    """(93 − 86)/2 = 3.5 mm by hand is the least wall of a cast-iron barrel; on the limit is within it."""
+    asked = ask(TOPIC, {"cylinders": 4, "bore": "86 mm", "stroke": "73 mm", "spigot_diameter": "93 mm"}, dataset)
+    assert asked.answer.result["spigot_wall"].si == pytest.approx(3.5e-3)
+    assert asked.answer.findings == []
+    assert [entry["field"] for entry in asked.answer.assumptions] == ["barrel_material"]
+    assert codes({"spigot_diameter": "92.98 mm"}, dataset) == {"barrel-wall-thin": "caution"}
+
+
+def test_the_limit_of_the_wall_is_one_of_cast_iron(dataset: Dataset) -> None:
+    """A barrel of light alloy has another limit, which nobody gives: not checked, and not a pass."""
+    document = {"cylinders": 4, "bore": "86 mm", "stroke": "73 mm", "spigot_diameter": "92 mm"}
+    answer = ask(TOPIC, {**document, "barrel_material": "aluminium-356"}, dataset).answer
+    assert answer.findings == []
+    assert ["barrel_material"] in [entry["needs"] for entry in answer.unchecked if entry["check"] == "barrel-wall-thin"]
+    assert codes({"spigot_diameter": "92 mm", "barrel_material": "ductile-iron"}, dataset) == {"barrel-wall-thin": "caution"}
+
+
+def test_a_spigot_inside_its_bore_is_refused(dataset: Dataset) -> None:
+    """A diameter that was read from the wrong place: both are named."""
+    with pytest.raises(Contradiction) as refused:
+        codes({"spigot_diameter": "86 mm"}, dataset)
+    assert set(refused.value.fields) == {"spigot_diameter", "bore"}
+
+
+@pytest.mark.parametrize(
+    ("document", "expected"),
+    [
+        ({"spigot_diameter": "94 mm", "case_register": "94 mm"}, {}),
+        ({"spigot_diameter": "94.1 mm", "case_register": "94 mm"}, {"register-machining": "stop"}),
+        ({"barrel_top_diameter": "98.1 mm", "head_register": "98 mm"}, {"register-machining": "stop"}),
+        ({"engine": "harrow-r17"}, {}),
+        ({"engine": "harrow-r17", "bore": "87 mm"}, {}),
+        ({"engine": "harrow-r17", "bore": "87.1 mm"}, {"register-machining": "stop"}),
+        ({"engine": "harrow-r17", "bore": "90 mm", "spigot_diameter": "98 mm", "case_register": "98.1 mm"}, {}),
+    ],
+)
+def test_barrels_against_their_registers(document: dict[str, Any], expected: dict[str, str], dataset: Dataset) -> None:
+    """Measured, the diameters decide; unmeasured, a bore more than a rebore (1 mm) above the family's 86 mm stops."""
+    assert codes(document, dataset) == expected
+
+
+def test_registers_that_were_not_measured_are_no_pass(dataset: Dataset) -> None:
+    """One pair measured leaves the other open; both measured leave nothing open."""
+    document = {"cylinders": 4, "bore": "86 mm", "stroke": "73 mm", "spigot_diameter": "94 mm", "case_register": "94.1 mm"}
+    answer = ask(TOPIC, document, dataset).answer
+    gaps = {entry["check"]: entry["needs"] for entry in answer.unchecked}
+    assert gaps == {"register-machining": ["barrel_top_diameter", "head_register"]}
+    whole = {**document, "barrel_top_diameter": "98 mm", "head_register": "98.1 mm"}
+    assert ask(TOPIC, whole, dataset).answer.unchecked == []
+
+
+def test_a_limit_of_a_class(dataset: Dataset) -> None:
+    """86 × 73 mm, four times: 1696.2 cm³ by hand."""
+    assert codes({"displacement_limit": "1697 cm3"}, dataset) == {}
+    assert codes({"displacement_limit": "1696 cm3"}, dataset) == {"displacement-above-limit": "note"}
+
+
+def test_engine_and_material_must_be_held(dataset: Dataset) -> None:
+    """A name that the dataset does not hold is refused, not passed over."""
+    with pytest.raises(NotInDataset):
+        codes({"engine": "no-such-engine"}, dataset)
+    with pytest.raises(NotInDataset):
+        codes({"barrel_material": "no-such-metal"}, dataset)

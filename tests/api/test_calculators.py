@@ -178,3 +178,26 @@ def test_the_answer_under_two_versions(client: "Client", library: Library) -> No
 def test_inputs_are_echoed_as_understood_in_si(client: "Client") -> None:
     inputs = client.get("/v1/displacement?cylinders=1&bore=2 7/8 in&stroke=2.75in").json()["inputs"]
     assert inputs["bore"] == {"given": {"value": 2.875, "unit": "in"}, "si": {"value": 0.073025, "unit": "m"}}
+
+
+def test_an_unknown_name_does_not_hide_the_other_faults(client: "Client") -> None:
+    """Every fault of an address at once, as of a body: unknown name, missing field, missing unit, unit of another kind."""
+    errors = client.get("/v1/displacement?bore=3.5&stroke=73 lbf*ft&strok=1").json()["errors"]
+    assert [(error["parameter"], error["code"]) for error in errors] == [
+        ("strok", "unknown-name"),
+        ("cylinders", "missing"),
+        ("bore", "unit-missing"),
+        ("stroke", "unit-mismatch"),
+    ]
+    assert errors[1]["example"] == 4
+
+
+def test_pages_for_people_tell_what_was_assumed_and_why_something_was_not_checked(client: "Client") -> None:
+    address = "/v1/compression?bore=86mm&stroke=73mm&chamber_volume=52cc&deck_clearance=1.2mm"
+    answer = client.get(address).json()
+    for face in ("text", "html"):
+        page = client.get(f"{address}&format={face}").text
+        assert "Assumed, because it was not given" in page
+        assert all(entry["reason"] in page for entry in answer["assumptions"])
+        assert all(entry["why"] in page for entry in answer["unchecked"] if "why" in entry)
+        assert "levers, deck 0.1 mm more" in page

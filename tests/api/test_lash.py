@@ -91,3 +91,9 @@ def test_the_older_dataset_answers_too(client: "Client") -> None:
     answer = client.get("/v1/lash?engine=air-cooled-flat-four&pushrod_material=aluminium&dataset=2026.11")
     assert answer.headers["dataset-version"] == "2026.11"
     assert answer.json()["result"]["cold_lash"]["intake"]["text"] == "0.15 mm (0.006 in)"
+
+
+def test_a_near_choice_is_offered(client: "Client") -> None:
+    """The other spelling of the metal is the likeliest slip of all."""
+    error = client.get("/v1/lash?engine=air-cooled-flat-four&pushrod_material=aluminum").json()["errors"][0]
+    assert (error["did_you_mean"], error["allowed"]) == ("aluminium", ["steel", "aluminium"])

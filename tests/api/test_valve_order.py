@@ -22,7 +22,7 @@ def test_question_of_the_contract(client: "Client") -> None:
     first, second = result["fewest_positions"]
     assert (first["intake"], first["exhaust"]) == ([1, 2], [1, 4])
     assert (second["intake"], second["exhaust"]) == ([3, 4], [2, 3])
-    assert "Turn on by 360" in second["instruction"]
+    assert "Turn on by 360° to" in second["instruction"]
     assert result["mark_side"] == "anticlockwise from the first cylinder's mark, on a pulley that turns clockwise"
 
 

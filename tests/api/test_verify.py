@@ -4,6 +4,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from service.api import calculators
+
 if TYPE_CHECKING:
     from tests.conftest import Client
 
@@ -40,3 +42,41 @@ def test_an_altered_receipt_or_dataset_is_found(client: "Client") -> None:
 def test_what_is_no_answer_is_refused(client: "Client", stored: dict[str, Any]) -> None:
     assert client.post("/v1/verify", {"answer": stored}).status_code == 422
     assert client.post("/v1/verify", {"answer": stored, "path": "/v1/displacement"}).status_code == 422
+
+
+SHALLOW = {"bore": "86 mm", "stroke": "73 mm", "chamber_volume": "52 cc", "deck_clearance": "0.7 mm"}
+
+
+def test_a_finding_that_was_taken_out_or_reworded_is_found(client: "Client") -> None:
+    """Nobody hands over a sheet whose stop was deleted: no receipt sums the findings, so they are compared."""
+    stored = client.post("/v1/compression?units=us", SHALLOW).json()
+    assert stored["findings"][0]["severity"] == "stop"
+    assert client.post("/v1/verify", {"answer": stored}).json()["verdict"] == "same"
+    without = client.post("/v1/verify", {"answer": {**stored, "findings": []}}).json()
+    assert without["verdict"] == "differs"
+    assert without["differences"] == [{"field": "findings", "was": [], "now": ["quench-below-minimum"]}]
+    softened = [{**stored["findings"][0], "severity": "note"}]
+    assert client.post("/v1/verify", {"answer": {**stored, "findings": softened}}).json()["verdict"] == "differs"
+
+
+def test_an_altered_text_or_a_figure_without_its_value_is_found(client: "Client") -> None:
+    """The text is what is read in the shop: value and text are both compared."""
+    stored = client.post("/v1/compression", SHALLOW).json()
+    result = stored["result"]
+    reworded = {**result, "squish_clearance": {**result["squish_clearance"], "text": "1.20 mm (0.047 in)"}}
+    verified = client.post("/v1/verify", {"answer": {**stored, "result": reworded}}).json()
+    assert [d["field"] for d in verified["differences"]] == ["squish_clearance.text"]
+    broken = {**result, "squish_clearance": {"text": "1.20 mm", "unit": "mm"}}
+    assert client.post("/v1/verify", {"answer": {**stored, "result": broken}}).json()["verdict"] == "differs"
+
+
+@pytest.mark.parametrize("query", ["", "?units=us"])
+def test_an_answer_too_long_for_an_address_tells_where_it_was_asked(
+    client: "Client", query: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A large build has no GET address; it can be verified as it was stored all the same."""
+    monkeypatch.setattr(calculators, "LONGEST_LINK", 20)
+    stored = client.post(f"/v1/displacement{query}", {**QUESTION, "bore": "85.31 mm"}).json()
+    assert stored["links"] == {"question": f"/v1/displacement{query}"}
+    verified = client.post("/v1/verify", {"answer": stored}).json()
+    assert (verified["verdict"], verified["differences"]) == ("same", [])

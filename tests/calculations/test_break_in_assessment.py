@@ -461,3 +461,16 @@ def test_a_log_from_an_engine_model_not_tuned_on(seed: int) -> None:
     assert [stop.planned for stop in result.stops] == [True]
     assert not [fault for fault in result.sensor_faults if fault.kind != "spikes"]
     assert not codes(result, "stop")
+
+
+@pytest.mark.parametrize(("short", "verdict"), [(0.0, "complete"), (3.0, "complete"), (8.0, "continue")])
+def test_a_run_of_just_the_time_is_complete(short: float, verdict: str) -> None:
+    """Less than the distance of two samples (5 s) is no run to make up: a bench that stops on the clock has done it all."""
+    time = np.arange(0.0, 1201.0 - short)
+    speed = np.where(time < 1200 - short, speed_at(segments=BODY.segments, time=time), 1200 * RPM)
+    speed[0] = 1990 * RPM
+    warming = 60 * np.exp(-time / 300)
+    log = Made(time, speed, 118e3 * speed / (1000 * RPM), CELSIUS + 90 - warming, CELSIUS + 160 - warming)
+    result = judged(log)
+    assert 0 < result.remaining_time <= short + 2
+    assert result.verdict == verdict

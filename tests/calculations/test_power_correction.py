@@ -209,3 +209,10 @@ def test_temperature_limits_accept_their_own_ends() -> None:
     """15 and 35 °C themselves are inside."""
     for celsius in (15.0, 35.0):
         assert not correction.outside_test_conditions(standard="sae-j1349", factor=1.0, temperature=celsius + 273.15)
+
+
+def test_a_limit_in_fahrenheit_is_inside_too() -> None:
+    """95 °F is 35 °C by definition; the last digit of the conversion must not decide."""
+    kelvin = (95 + 459.67) * (5 / 9)
+    assert not correction.outside_test_conditions(standard="iso-1585", factor=1.0, temperature=kelvin)
+    assert correction.outside_test_conditions(standard="iso-1585", factor=1.0, temperature=kelvin + 0.1)

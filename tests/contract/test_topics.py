@@ -1,5 +1,6 @@
 """What every topic promises: its room on every floor, examples that run both ways, answers that fit their models."""
 
+import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -52,6 +53,7 @@ def test_an_example_runs_and_fits_its_model(topic: Topic, example: Example, clie
     document = answer.json()
     assert set(document) == ENVELOPE
     topic.result.model_validate(document["result"])
+    assert "null" not in json.dumps(document["result"])
 
 
 @pytest.mark.parametrize(("topic", "example"), EXAMPLES)
