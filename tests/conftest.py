@@ -1,6 +1,7 @@
 """What most tests share: the dataset, and the app spoken to through httpx's ASGI transport without a socket."""
 
 import asyncio
+import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -8,12 +9,18 @@ from typing import Any
 import httpx
 import pytest
 from fastapi import FastAPI
+from hypothesis import settings
 
 from service import quantities
 from service.app import create_app
 from service.reference.dataset import Dataset, Library
 from service.reference.loader import load_library
 from service.settings import Settings
+
+# The same examples on every machine and every run; `HYPOTHESIS_PROFILE=explore pytest` looks for new ones.
+settings.register_profile("fixed", derandomize=True, deadline=None)
+settings.register_profile("explore", deadline=None, max_examples=1000)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "fixed"))
 
 DATA = Path(__file__).parents[1] / "data"
 
