@@ -93,7 +93,7 @@ def test_ring_at_its_minimum_gap_just_stays_open(bore: float, ring: float, barre
         assert isclose(hot_gap, 0.05e-3, rel_tol=0, abs_tol=0.01 * gap)
     else:
         assert gap == 0.05e-3
-        assert hot_gap > 0.05e-3
+        assert hot_gap > 0.05e-3 - 1e-15
 
 
 def test_ring_gap_rule_is_labelled_and_in_its_band() -> None:

@@ -3,6 +3,7 @@
 import json
 import re
 import shlex
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl, urlsplit
@@ -22,7 +23,7 @@ def _run(client: "Client", command: str) -> str:
     """A curl command, as far as the README uses curl: -G, -d, --data-urlencode, --json."""
     words = shlex.split(command)
     address = next(word for word in words if word.startswith("localhost:8000"))
-    pairs = [pair for flag, pair in zip(words, words[1:], strict=False) if flag in ("-d", "--data-urlencode")]
+    pairs = [pair for flag, pair in pairwise(words) if flag in ("-d", "--data-urlencode")]
     path = urlsplit("http://" + address)
     parameters = dict(parse_qsl(path.query)) | dict(pair.split("=", 1) for pair in pairs)
     if "--json" in words:
