@@ -369,20 +369,39 @@ def text_of(measure: Measure, system: UnitSystem = "metric") -> str:
     return str(as_json(measure, system)["text"])
 
 
+class Fixed(dict[str, Any]):
+    """A part of an answer that is the same for every caller, such as a family's torque list; written once in each system."""
+
+    def __init__(self, tree: Mapping[str, Any]) -> None:
+        super().__init__(tree)
+        self.written: dict[UnitSystem, dict[str, Any]] = {}
+
+
+_AS_THEY_ARE = frozenset((str, int, bool))
+
+
 def shown(tree: Any, system: UnitSystem = "metric") -> Any:
     """A tree of an answer with every measure written in a system of units and every float at twelve digits.
 
-    What is not known (``None`` at a name) has no name in what is written.
+    A name without a value is left out: what is not known is absent, not null.
     """
     kind = type(tree)  # asked once: a sheet has thousands of leaves, and isinstance with Mapping is slow
     if kind is Measure:
         return as_json(tree, system)
     if kind is dict:
-        return {key: shown(value, system) for key, value in tree.items() if value is not None}
+        return {
+            key: value if type(value) in _AS_THEY_ARE else shown(value, system)
+            for key, value in tree.items()
+            if value is not None
+        }
     if kind is list or kind is tuple:
-        return [shown(value, system) for value in tree]
+        return [value if type(value) in _AS_THEY_ARE else shown(value, system) for value in tree]
     if kind is float:
         return rounded(tree)
     if kind is Series:
         return series_json(tree, system)
+    if kind is Fixed:
+        if system not in tree.written:
+            tree.written[system] = shown(dict(tree), system)
+        return tree.written[system]
     return tree

@@ -9,6 +9,7 @@ from service.answers.envelope import STAGES, Answer, Result
 from service.answers.inputs import Request
 from service.answers.topic import Example, Topic
 from service.answers.topics import TOPICS
+from service.quantities import Fixed
 from service.reference.dataset import Dataset
 from service.sheet import work
 from service.sheet.document import SHARED_NAMES, document_model
@@ -102,7 +103,8 @@ def family_torques(dataset: Dataset, engine: str) -> list[tuple[str, Section]]:
         path = f"torque.{index}"
         own = torque.TOPIC.request.model_validate({"fastener": name})
         section = answer_section(torque.TOPIC, own, Pool({"engine": engine}), dataset, path)
-        if section.asked:
+        for asked in section.asked:
+            asked.answer.result = Fixed(asked.answer.result)
             sections.append((path, section))
     return sections
 
