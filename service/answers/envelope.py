@@ -196,7 +196,7 @@ _SI_CODES = {dimension.name: dimension.si for dimension in VOCABULARY}
 class Result(BaseModel):
     """Base of the models that describe results: for the OpenAPI document and as the tests' referee, not for the answer."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Uncertainty(Result):

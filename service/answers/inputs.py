@@ -21,7 +21,7 @@ from service.vocabulary import DIMENSIONS
 class Request(BaseModel):
     """Base of every question and of every nested part of one: unknown names are refused, nothing is coerced."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, arbitrary_types_allowed=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, arbitrary_types_allowed=True, defer_build=True)
 
 
 @dataclass(frozen=True, slots=True)

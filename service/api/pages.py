@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from difflib import get_close_matches
+from functools import cache, partial
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -28,20 +29,18 @@ _STATIC_TYPES = {".js": "text/javascript", ".css": "text/css", ".html": "text/ht
 
 def page_routes(library: Library, health: Health, metrics: Metrics | None) -> list[BaseRoute]:
     """The routes of this module."""
-    index = _index(library)
-    openapi = document_bytes()
     routes: list[BaseRoute] = [
-        Route("/", _fixed(_home(), "text/html; charset=utf-8", PAGE_POLICY.decode()), methods=["GET"]),
-        Route("/v1", _fixed(index, "application/json"), methods=["GET"]),
-        Route("/openapi.json", _fixed(openapi, "application/json"), methods=["GET"]),
-        Route("/docs", _fixed((STATIC / "docs.html").read_bytes(), _STATIC_TYPES[".html"], DOCS_POLICY), methods=["GET"]),
+        Route("/", _fixed(_home, "text/html; charset=utf-8", PAGE_POLICY.decode()), methods=["GET"]),
+        Route("/v1", _fixed(partial(_index, library), "application/json"), methods=["GET"]),
+        Route("/openapi.json", _fixed(document_bytes, "application/json"), methods=["GET"]),
+        Route("/docs", _fixed((STATIC / "docs.html").read_bytes, _STATIC_TYPES[".html"], DOCS_POLICY), methods=["GET"]),
         Route("/problems/{slug}", _problem_page, methods=["GET"]),
         Route("/health/live", _live, methods=["GET"]),
         Route("/health/ready", _ready(health), methods=["GET"]),
     ]
     for asset in sorted(STATIC.iterdir()):
         if asset.suffix in _STATIC_TYPES and asset.name != "docs.html":
-            answer = _fixed(asset.read_bytes(), _STATIC_TYPES[asset.suffix])
+            answer = _fixed(asset.read_bytes, _STATIC_TYPES[asset.suffix])
             routes.append(Route(f"/docs/{asset.name}", answer, methods=["GET"]))
     if metrics is not None:
         routes.append(Route("/metrics", _metrics(metrics), methods=["GET"]))
@@ -61,14 +60,18 @@ async def answer_framework_refusal(request: Request, error: Exception) -> Respon
     return Response(body, status, headers | {"cache-control": "no-store"}, MEDIA_TYPE)
 
 
-def _fixed(body: bytes, media_type: str, policy: str = "") -> Callable[[Request], Response]:
-    """An answer whose bytes are made once, at start."""
-    tag = entity_tag(body)
-    headers = {"etag": tag.decode(), "cache-control": "public, max-age=300"}
-    if policy:
-        headers["content-security-policy"] = policy
+def _fixed(make: Callable[[], bytes], media_type: str, policy: str = "") -> Callable[[Request], Response]:
+    """An answer whose bytes are made once, when they are first asked for: the start does not wait for them."""
+    shared = {"cache-control": "public, max-age=300"} | ({"content-security-policy": policy} if policy else {})
+
+    @cache
+    def made() -> tuple[bytes, bytes]:
+        body = make()
+        return body, entity_tag(body)
 
     async def answer(request: Request) -> Response:
+        body, tag = made()
+        headers = shared | {"etag": tag.decode()}
         if matches((request.headers.get("if-none-match") or "").encode("latin-1"), tag):
             return Response(status_code=304, headers=headers)
         return Response(body, media_type=media_type, headers=headers)

@@ -123,6 +123,7 @@ async def _settle_when_started(send: Send, message: Message) -> None:
         gc.collect()
         gc.freeze()
         gc.set_threshold(_GC_THRESHOLD)
+        gc.enable()
     await send(message)
 
 
