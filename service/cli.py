@@ -215,21 +215,28 @@ def dataset_release(version: str, released: Annotated[str, typer.Argument(help="
 
 
 def show_sheet(answer: dict[str, Any]) -> None:
-    """Print a sheet's JSON as a table that reads well in a terminal."""
+    """Print a sheet's JSON as tables that read well in a terminal: what the parts make, then the order of the work."""
     result = answer["result"]
-    title = result["identity"].get("name", "Build sheet")
+    name = result["identity"].get("name", "Build sheet")
+    with_lines = {line["section"] for line in result["work"]}
     for stage in result["stages"]:
-        sections = {path: _section(result["sections"], path) for path in stage["sections"]}
-        if not sections:
-            continue
-        table = Table(title=f"{title} — {stage['title']}", title_justify="left", show_header=False, expand=False)
-        table.add_column(style="bold", no_wrap=True)
-        table.add_column(overflow="fold")
-        for path, section in sections.items():
-            table.add_section()
-            for name, text in _lines(section):
-                table.add_row(f"{path.replace('_', ' ')}: {name}", text)
-        console.print(table)
+        title = f"{name} — {stage['title']}"
+        figures = [path for path in stage["sections"] if path.partition(".")[0] not in with_lines or path == "compression"]
+        if figures:
+            table = Table(title=title, title_justify="left", show_header=False)
+            table.add_column(style="bold")
+            table.add_column(overflow="fold")
+            for path in figures:
+                table.add_section()
+                for figure, text in _lines(_section(result["sections"], path)):
+                    table.add_row(f"{path.replace('_', ' ')}: {figure}", text)
+            console.print(table)
+        lines = [line for line in result["work"] if line["stage"] == stage["stage"]]
+        if lines:
+            table = Table("what to do", "figure", "", "with", title=title, title_justify="left")
+            for line in lines:
+                table.add_row(line["task"], line["value"]["text"] if "value" in line else "", line["words"], line["tool"])
+            console.print(table)
     findings = Table("", "what", "what to do", title="Findings", title_justify="left")
     colours = {"stop": "bold red", "fix": "yellow", "caution": "magenta", "note": "blue", "ask": "cyan"}
     for finding in answer["findings"]:
