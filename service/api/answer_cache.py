@@ -15,8 +15,8 @@ class Kept(NamedTuple):
     body: bytes
 
 
-Key = tuple[str, bytes, bytes, bytes]
-"""Path, query, Accept and body: everything that decides an answer."""
+Key = tuple[str, str, bytes, bytes, bytes]
+"""Method, path, query, Accept and body: everything that decides an answer."""
 
 
 class AnswerCache:
@@ -36,15 +36,16 @@ class AnswerCache:
 
     def keep(self, key: Key, answer: Kept) -> None:
         """Keep an answer, unless it alone would take an eighth of the room."""
-        size = _size(key, answer.body)
+        size = _size(key, answer)
         if size > self.limit // 8 or key in self._held:
             return
         self._held[key] = answer
         self.octets += size
         while self.octets > self.limit:
             oldest, kept = self._held.popitem(last=False)
-            self.octets -= _size(oldest, kept.body)
+            self.octets -= _size(oldest, kept)
 
 
-def _size(key: Key, body: bytes) -> int:
-    return len(body) + sum(map(len, key)) + 1_000  # and what the objects themselves take, about
+def _size(key: Key, answer: Kept) -> int:
+    headers = sum([len(name) + len(value) for name, value in answer.headers])
+    return len(answer.body) + headers + sum(map(len, key)) + 1_000  # and what the objects themselves take, about

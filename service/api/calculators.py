@@ -116,7 +116,7 @@ class Calculators:
         if method in ("POST", "QUERY"):
             require_content_type(scope)
             body = await read_body(scope, receive, limit=served.topic.body_limit, deadline=self.body_deadline)
-        key = (scope["path"], query_string, accept, body)
+        key = (method, scope["path"], query_string, accept, body)  # a POST without a body is not the GET of its address
         kept = self.kept.get(key)
         if kept is None:
             kept = self._worked_out(served, method, query_string, accept, body)

@@ -1,5 +1,6 @@
 """What is not a question: the index, the documentation, the problem pages, health and metrics."""
 
+import gzip
 from collections.abc import Callable
 from difflib import get_close_matches
 from functools import cache, partial
@@ -39,9 +40,11 @@ def page_routes(library: Library, health: Health, metrics: Metrics | None) -> li
         Route("/health/ready", _ready(health), methods=["GET"]),
     ]
     for asset in sorted(STATIC.iterdir()):
-        if asset.suffix in _STATIC_TYPES and asset.name != "docs.html":
-            answer = _fixed(asset.read_bytes, _STATIC_TYPES[asset.suffix])
-            routes.append(Route(f"/docs/{asset.name}", answer, methods=["GET"]))
+        name = asset.name.removesuffix(".gz")  # what others wrote is kept packed
+        suffix = Path(name).suffix
+        if suffix in _STATIC_TYPES and name != "docs.html":
+            answer = _fixed(partial(_asset, asset), _STATIC_TYPES[suffix])
+            routes.append(Route(f"/docs/{name}", answer, methods=["GET"]))
     if metrics is not None:
         routes.append(Route("/metrics", _metrics(metrics), methods=["GET"]))
     return routes
@@ -77,6 +80,11 @@ def _fixed(make: Callable[[], bytes], media_type: str, policy: str = "") -> Call
         return Response(body, media_type=media_type, headers=headers)
 
     return answer  # type: ignore[return-value]
+
+
+def _asset(file: Path) -> bytes:
+    content = file.read_bytes()
+    return gzip.decompress(content) if file.suffix == ".gz" else content
 
 
 async def _live(_request: Request) -> Response:

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.api.answer_cache import AnswerCache, Kept
+from service.api.answer_cache import AnswerCache, Kept, Key
 from service.app import create_app
 from service.settings import Settings
 from tests.conftest import Client
@@ -11,8 +11,8 @@ from tests.conftest import Client
 ADDRESS = "/v1/displacement?cylinders=4&bore=86mm&stroke=73mm"
 
 
-def _key(name: str, body: bytes = b"") -> tuple[str, bytes, bytes, bytes]:
-    return (name, b"", b"*/*", body)
+def _key(name: str, body: bytes = b"") -> Key:
+    return ("POST", name, b"", b"*/*", body)
 
 
 @given(st.lists(st.tuples(st.text("abcdef", min_size=1, max_size=2), st.integers(0, 3_000)), max_size=60))
