@@ -13,6 +13,9 @@ from service.api.problems import KINDS
 from service.api.query import Node, tree_of
 from service.api.reference_openapi import paths as reference_paths
 from service.api.reference_openapi import schemas as reference_schemas
+from service.api.service_openapi import MODELS
+from service.api.service_openapi import paths as service_paths
+from service.api.service_openapi import schemas as service_schemas
 from service.faces.registry import faces_of
 from service.sheet.sheet import TOPIC as BUILD_SHEET
 
@@ -35,10 +38,13 @@ def document_bytes() -> bytes:
 
 
 def document() -> dict[str, Any]:
-    """The OpenAPI document of the calculators and of the reference data."""
+    """The OpenAPI document of everything a program asks for."""
     models = [(model, "validation") for topic in TOPICS for model in (topic.request, topic.result)]
+    models += [(model, "validation") for model in MODELS]
     _, definitions = models_json_schema(models, ref_template=REF)  # type: ignore[arg-type]
-    schemas = definitions.get("$defs", {}) | _shared_schemas() | reference_schemas()
+    schemas = definitions.get("$defs", {}) | _shared_schemas() | reference_schemas() | service_schemas()
+    calculators = {topic.path: _path(topic) for topic in TOPICS}
+    refusals = _refusals()
     return {
         "openapi": "3.1.0",
         "info": {
@@ -56,10 +62,20 @@ def document() -> dict[str, Any]:
         "tags": [
             {"name": "calculators", "description": "Questions and answers."},
             {"name": "reference", "description": "Facts, sources, formulas, units and rules."},
+            {"name": "service", "description": "What there is and how it fares."},
         ],
-        "paths": {topic.path: _path(topic) for topic in TOPICS} | reference_paths(_refusals()),
+        "paths": _named(calculators | reference_paths(refusals) | service_paths(refusals)),
         "components": {"schemas": schemas},
     }
+
+
+def _named(paths: dict[str, Any]) -> dict[str, Any]:
+    """Every operation with a name that generators of clients can use."""
+    for path, operations in paths.items():
+        words = "_".join(path.replace("{", "by_").replace("}", "").replace("-", "_").strip("/").split("/"))
+        for method, operation in operations.items():
+            operation.setdefault("operationId", f"{method}_{words}")
+    return paths
 
 
 def _path(topic: Topic) -> dict[str, Any]:
