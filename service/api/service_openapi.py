@@ -1,4 +1,4 @@
-"""The part of the OpenAPI document that is neither a calculator nor reference data: many at once, stored answers, the service."""
+"""The part of the OpenAPI document that is neither calculator nor reference: many at once, stored answers, the service."""
 
 from collections.abc import Mapping
 from typing import Any

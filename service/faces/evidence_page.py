@@ -22,7 +22,8 @@ body{max-width:82rem}.evidence td,.evidence th{font-size:.85rem}
 .evidence tr.first>*{border-top:1px solid var(--line)}.evidence td,.evidence th{border-bottom:0}
 .evidence thead th{border-bottom:1px solid var(--ink)}
 .source{color:var(--ink);opacity:.75;font-size:.8rem}.counts td,.counts th{font-size:1rem}.counts{width:auto}
-@media print{.evidence td,.evidence th{font-size:7.5pt;padding:.1rem .25rem}.source{font-size:7pt}@page{size:A4 landscape;margin:10mm}}
+@media print{.evidence td,.evidence th{font-size:7.5pt;padding:.1rem .25rem}.source{font-size:7pt}
+@page{size:A4 landscape;margin:10mm}}
 """
 
 
@@ -101,7 +102,8 @@ def _row(case: Case, judged: Judged, position: int) -> str:
     deviation = "" if judged.deviation is None else f"{judged.deviation:+.2g}"
     style = " ".join(word for word, holds in (("first", first), ("deviates", judged.verdict == "deviates")) if holds)
     return (
-        f"<tr class='{style}'><th scope='row'>{escape(case.id) if first else ''}</th><td>{subject}{unasked if first else ''}</td>"
+        f"<tr class='{style}'><th scope='row'>{escape(case.id) if first else ''}</th>"
+        f"<td>{subject}{unasked if first else ''}</td>"
         f"<td>{escape(judged.name)}{note}<div class='source'>{escape(', '.join(judged.asked))}</div></td>"
         f"<td class='number'>{escape(judged.expected)}{wrong}</td><td class='number'>{_figures(judged)}</td>"
         f"<td class='number'>{deviation}</td><td class='number'>{escape(judged.tolerance)}</td><td>{judged.verdict}</td></tr>"

@@ -15,11 +15,18 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+from service import quantities
+from service.answers.topic import Topic
+from service.answers.topics import TOPICS
 from service.app import create_app
+from service.faces.registry import faces_of
+from service.reference.dataset import Library
+from service.reference.loader import load_library
 from service.settings import Settings
+from service.sheet.sheet import TOPIC as BUILD_SHEET
 
 FILE = Path(__file__).parent / "golden.jsonl"
-FACES = ("json", "csv", "html", "text", "svg")
+LONGEST_REFUSED = 600
 
 
 def app() -> Any:
@@ -80,29 +87,31 @@ def read() -> list[dict[str, Any]]:
 
 
 def candidates() -> Iterator[dict[str, Any]]:
-    """Every example in every face, both systems of units and every version, then each with one quantity a little larger."""
-    from service.answers.topics import TOPICS
-    from service.faces.registry import faces_of
-
-    versions = list(create_app_versions())
-    for topic in TOPICS:
+    """Questions of every topic, then rows of the reference data, then requests that are refused."""
+    library = load_library(Settings().data, quantities.convert)
+    for topic in (*TOPICS, BUILD_SHEET):
         for example in topic.examples:
-            body = json.dumps(example.request, ensure_ascii=False)
-            for units in ("metric", "us"):
-                for face in ("json", *sorted(faces_of(topic.name))):
-                    yield {"method": "POST", "path": f"{topic.path}?units={units}&format={face}", "body": body}
-            for version in versions:
-                yield {"method": "POST", "path": f"{topic.path}?dataset={quote(version)}", "body": body}
-            for changed in _varied(example.request):
-                yield {"method": "POST", "path": topic.path, "body": json.dumps(changed, ensure_ascii=False)}
+            yield from _questions(topic, example.request, library)
+    for table in library.newest.tables:
+        ids = sorted(library.newest.entities_of[table])
+        for address in (f"/v1/reference/{table}", *(f"/v1/reference/{table}/{quote(id, safe='/')}" for id in ids[:5])):
+            yield {"method": "GET", "path": address}
+    for line in (FILE.parent / "bad_requests.jsonl").read_text(encoding="utf-8").splitlines():
+        case = json.loads(line)
+        if len(line) < LONGEST_REFUSED and "base64" not in case:
+            yield {name: case[name] for name in ("method", "path", "body") if case.get(name)}
 
 
-def create_app_versions() -> tuple[str, ...]:
-    """The dataset versions that this build holds."""
-    from service import quantities
-    from service.reference.loader import load_library
-
-    return load_library(Settings().data, quantities.convert).versions
+def _questions(topic: Topic, question: dict[str, Any], library: Library) -> Iterator[dict[str, Any]]:
+    """One example in every face, both systems of units and every version, then with one quantity a little larger."""
+    body = json.dumps(question, ensure_ascii=False)
+    for units in ("metric", "us"):
+        for face in ("json", *sorted(faces_of(topic.name))):
+            yield {"method": "POST", "path": f"{topic.path}?units={units}&format={face}", "body": body}
+    for version in library.versions:
+        yield {"method": "POST", "path": f"{topic.path}?dataset={quote(version)}", "body": body}
+    for changed in _varied(question):
+        yield {"method": "POST", "path": topic.path, "body": json.dumps(changed, ensure_ascii=False)}
 
 
 def _varied(document: dict[str, Any]) -> Iterator[dict[str, Any]]:
@@ -116,16 +125,16 @@ def _varied(document: dict[str, Any]) -> Iterator[dict[str, Any]]:
 
 
 def write() -> None:
-    """Make the file anew from what the service answers now; only answers of status 200 are kept."""
+    """Make the file anew from what the service answers now; a failure of the service is no golden answer."""
 
     async def go() -> list[dict[str, Any]]:
         service = app()
-        kept = []
+        kept: dict[str, dict[str, Any]] = {}
         for request in candidates():
-            if (await ask(service, request))[0] == 200:
+            if (await ask(service, request))[0] < 500:
                 (found,) = await sums(service, [request])
-                kept.append({**request, "sha256": found})
-        return kept
+                kept[json.dumps(request)] = {**request, "sha256": found}
+        return list(kept.values())
 
     lines = [json.dumps(entry, ensure_ascii=False) + "\n" for entry in asyncio.run(go())]
     FILE.write_text("".join(lines), encoding="utf-8", newline="\n")

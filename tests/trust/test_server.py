@@ -512,7 +512,14 @@ def test_a_killed_worker_of_two_is_back_within_two_seconds() -> None:
     def workers() -> list[int]:
         """The processes that serve; the other child is Python's own keeper of shared resources."""
         children = Path(f"/proc/{running.process.pid}/task/{running.process.pid}/children").read_text().split()
-        return [int(pid) for pid in children if b"spawn_main" in Path(f"/proc/{pid}/cmdline").read_bytes()]
+        return [int(pid) for pid in children if b"spawn_main" in command(pid)]
+
+    def command(pid: str) -> bytes:
+        """What a process was started with; nothing when it has ended since its number was read."""
+        try:
+            return Path(f"/proc/{pid}/cmdline").read_bytes()
+        except (FileNotFoundError, ProcessLookupError):
+            return b""
 
     with server(WORKERS="2") as running:
         assert len(two_workers(set(), 10)) == 2
