@@ -39,8 +39,8 @@ def document_bytes() -> bytes:
 
 def document() -> dict[str, Any]:
     """The OpenAPI document of everything a program asks for."""
-    models = [(model, "validation") for topic in TOPICS for model in (topic.request, topic.result)]
-    models += [(model, "validation") for model in MODELS]
+    asked = [model for topic in TOPICS for model in (topic.request, topic.result)]
+    models = [(model, "validation") for model in (*asked, *MODELS)]
     _, definitions = models_json_schema(models, ref_template=REF)  # type: ignore[arg-type]
     schemas = definitions.get("$defs", {}) | _shared_schemas() | reference_schemas() | service_schemas()
     calculators = {topic.path: _path(topic) for topic in TOPICS}

@@ -4,11 +4,12 @@ import re
 from base64 import b64encode
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
-from html import escape, unescape
+from html import unescape
 
 from service.answers.asking import Asked
 from service.faces import break_in_assessment_svg, break_in_schedule_svg, ignition_svg, torque_svg
 from service.faces.build_sheet_view import Section
+from service.faces.page import safe
 from service.quantities import UnitSystem
 
 FEWEST_FASTENERS = 4  # the order of two or three needs no drawing
@@ -48,8 +49,8 @@ def _figure(section: Section, system: UnitSystem, receipt: str) -> str:
     picture = b64encode(f"{start}>{INK}{rest}".encode()).decode()
     said = ". ".join(unescape(text) for text in _words(svg))
     return (
-        f"<figure><figcaption>{escape(_caption(section))}</figcaption>"
-        f"<img alt='{escape(said)}' src='data:image/svg+xml;base64,{picture}'></figure>"
+        f"<figure><figcaption>{safe(_caption(section))}</figcaption>"
+        f"<img alt='{safe(said)}' src='data:image/svg+xml;base64,{picture}'></figure>"
     )
 
 

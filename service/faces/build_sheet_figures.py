@@ -5,10 +5,12 @@ What stands elsewhere in the sheet (lines of work, the torque list) is left out 
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from service.faces.build_sheet_view import Section
-from service.faces.rows import heading, words
+from service.faces.rows import heading as words_of_name
+from service.faces.rows import words
 
 STANDS_ELSEWHERE: Mapping[str, frozenset[str]] = {
     "torque": frozenset(
@@ -27,6 +29,7 @@ STANDS_ELSEWHERE: Mapping[str, frozenset[str]] = {
 }
 LONGEST_JOINED = 60
 BAND = {"low", "nominal", "high"}
+heading = lru_cache(maxsize=1024)(words_of_name)  # the names of results are few and come again in every sheet
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,6 @@ It needs no script: the boxes and blanks take a pen on paper, and a finger on a 
 """
 
 from collections.abc import Iterable
-from html import escape
 from typing import Any
 
 from service.answers.asking import Asked
@@ -13,7 +12,7 @@ from service.faces.build_sheet_gaps import Basis, Citation, Gap, assumptions, mi
 from service.faces.build_sheet_stage_html import cell, pairs_html, stage_html, table_html
 from service.faces.build_sheet_style import STYLE
 from service.faces.build_sheet_view import View, view_of
-from service.faces.page import page
+from service.faces.page import page, safe
 from service.faces.rows import heading
 from service.quantities import UnitSystem
 
@@ -44,10 +43,10 @@ def _head(view: View) -> str:
     asked = view.asked
     rows = [(heading(name), text) for name, text in view.result["identity"].items()]
     rows += [("dataset, calculation", f"{asked.dataset.version}, {CALCULATION}"), ("receipt", asked.answer_id)]
-    identity = "".join(f"<dt>{escape(name)}</dt><dd>{escape(text)}</dd>" for name, text in rows)
+    identity = "".join(f"<dt>{safe(name)}</dt><dd>{safe(text)}</dd>" for name, text in rows)
     if asked.link:
-        identity += f"<dt>permalink</dt><dd><a href='{escape(asked.link)}'>opens this sheet again</a>; in full at the end</dd>"
-    stages = "".join(f"<li><a href='#{s.name}'>{s.number} {escape(s.title)}</a></li>" for s in view.stages)
+        identity += f"<dt>permalink</dt><dd><a href='{safe(asked.link)}'>opens this sheet again</a>; in full at the end</dd>"
+    stages = "".join(f"<li><a href='#{s.name}'>{s.number} {safe(s.title)}</a></li>" for s in view.stages)
     ends = "<li><a href='#unchecked'>Not checked</a></li><li><a href='#sources'>Sources</a></li>"
     given = pairs_html((heading(name), text) for name, text in _given(asked.inputs))
     return (
@@ -95,8 +94,8 @@ def _finding(finding: Finding, basis: Basis) -> str:
     about = f"{rule.code} · {heading(rule.stage.replace('-', ' '))} · {', '.join(finding.fields)}"
     return (
         f"<article class='finding {finding.severity}'><h3><span class='sev {finding.severity}'>{finding.severity}</span>"
-        f"{escape(finding.message)}</h3><p>{escape(rule.reason)}</p><p><strong>{escape(rule.remedy)}</strong></p>"
-        f"<p class='small'>{escape(about)} · {escape(rule.source)} [{basis.number(rule.source)}]</p></article>"
+        f"{safe(finding.message)}</h3><p>{safe(rule.reason)}</p><p><strong>{safe(rule.remedy)}</strong></p>"
+        f"<p class='small'>{safe(about)} · {safe(rule.source)} [{basis.number(rule.source)}]</p></article>"
     )
 
 
@@ -112,7 +111,7 @@ def _unchecked(view: View) -> str:
     groups = unchecked(view)
     if not groups:
         return ""
-    lists = "".join(f"<h3>{escape(title)}</h3>{_gaps(gaps, 'Needs ')}" for title, gaps in groups.items())
+    lists = "".join(f"<h3>{safe(title)}</h3>{_gaps(gaps, 'Needs ')}" for title, gaps in groups.items())
     return (
         "<section id='unchecked'><h2>Not checked</h2><p>A check that was not made is not a pass.</p>"
         f"<div class='gaps'>{lists}</div></section>"
@@ -131,8 +130,8 @@ def _assumptions(view: View, basis: Basis) -> str:
 
 def _gaps(gaps: list[Gap], before: str) -> str:
     items = "".join(
-        f"<li><b>{escape(gap.what)}</b> <span class='small'>{before}<span class='mono'>{escape(gap.fields)}</span>."
-        f" {escape(gap.rest)}</span></li>"
+        f"<li><b>{safe(gap.what)}</b> <span class='small'>{before}<span class='mono'>{safe(gap.fields)}</span>."
+        f" {safe(gap.rest)}</span></li>"
         for gap in gaps
     )
     return f"<ul class='plain'>{items}</ul>"
@@ -147,7 +146,7 @@ def _source(citation: Citation) -> str:
     used = [f"methods: {', '.join(citation.methods)}"] if citation.methods else []
     used += [f"{table}: {', '.join(things)}" for table, things in citation.facts.items()]
     about = ". ".join([citation.id, ", ".join(citation.evidence), *used])
-    return f"<li><b>[{citation.number}]</b><span>{escape(citation.title or citation.id)}. {escape(about)}.</span></li>"
+    return f"<li><b>[{citation.number}]</b><span>{safe(citation.title or citation.id)}. {safe(about)}.</span></li>"
 
 
 def _signatures(view: View) -> str:
@@ -160,7 +159,7 @@ def _signatures(view: View) -> str:
 def _receipt(asked: Asked) -> str:
     """What proves the sheet and opens it again."""
     link = (
-        f"<p class='mono receipt'>{escape(asked.link)}</p>"
+        f"<p class='mono receipt'>{safe(asked.link)}</p>"
         if asked.link
         else "<p>No address asks for this sheet again; keep its document.</p>"
     )

@@ -1,12 +1,12 @@
 """One stage of the build sheet as HTML: cautions, the order of work with boxes to tick and blanks, figures, drawings."""
 
 from collections.abc import Iterable
-from html import escape
 
 from service.faces.build_sheet_drawings import drawings
 from service.faces.build_sheet_figures import Table, break_in_stages, figures_of, stop_rules
 from service.faces.build_sheet_gaps import Basis, methods_of, ranges
 from service.faces.build_sheet_view import Section, Stage, TorqueLine, Tree, View
+from service.faces.page import safe
 from service.faces.rows import heading
 
 LONG = 14  # lines of work from which a stage begins on a fresh sheet of paper
@@ -20,7 +20,7 @@ def stage_html(view: View, stage: Stage, basis: Basis) -> str:
     """A stage with everything that belongs to it."""
     long = " long" if len(stage.work) >= LONG else ""
     parts = [
-        f"<section class='stage{long}' id='{stage.name}'><h2><span>{stage.number}</span> {escape(stage.title)}</h2>",
+        f"<section class='stage{long}' id='{stage.name}'><h2><span>{stage.number}</span> {safe(stage.title)}</h2>",
         _cautions(stage.cautions),
         *(_figure_table(table) for section in stage.sections if (table := stop_rules(section))),
         _work(stage, basis),
@@ -37,21 +37,21 @@ def stage_html(view: View, stage: Stage, basis: Basis) -> str:
 
 def table_html(caption: str, heads: Iterable[str], rows: Iterable[str], kind: str = "") -> str:
     """A table whose rows are markup already; on a phone each row becomes a card."""
-    head = "".join(f"<th scope='col'>{escape(text)}</th>" for text in heads)
-    title = f"<caption>{escape(caption[:1].upper() + caption[1:])}</caption>" if caption else ""
+    head = "".join(f"<th scope='col'>{safe(text)}</th>" for text in heads)
+    title = f"<caption>{safe(caption[:1].upper() + caption[1:])}</caption>" if caption else ""
     body = "".join(rows)
     return f"<table class='cards {kind}'>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 
 def cell(label: str, text: str) -> str:
     """A cell of plain text, with its heading for a phone."""
-    return f"<td data-l='{escape(label)}'>{escape(text)}</td>" if text else "<td></td>"
+    return f"<td data-l='{safe(label)}'>{safe(text)}</td>" if text else "<td></td>"
 
 
 def pairs_html(pairs: Iterable[tuple[str, str]]) -> str:
     """Names and texts as a compact list."""
     rows = "".join(
-        f"<div{WIDE if len(text) > LONGEST_TEXT else ''}><dt>{escape(name)}</dt><dd>{escape(text)}</dd></div>"
+        f"<div{WIDE if len(text) > LONGEST_TEXT else ''}><dt>{safe(name)}</dt><dd>{safe(text)}</dd></div>"
         for name, text in pairs
     )
     return f"<dl class='figs'>{rows}</dl>" if rows else ""
@@ -59,14 +59,14 @@ def pairs_html(pairs: Iterable[tuple[str, str]]) -> str:
 
 def list_html(title: str, texts: Iterable[str]) -> str:
     """A short list of sentences under its heading."""
-    items = "".join(f"<li>{escape(text)}</li>" for text in texts)
-    return f"<h4>{escape(title[:1].upper() + title[1:])}</h4><ul class='plain'>{items}</ul>"
+    items = "".join(f"<li>{safe(text)}</li>" for text in texts)
+    return f"<h4>{safe(title[:1].upper() + title[1:])}</h4><ul class='plain'>{items}</ul>"
 
 
 def _cautions(cautions: list[str]) -> str:
     if not cautions:
         return ""
-    items = "".join(f"<li>{escape(text)}</li>" for text in cautions)
+    items = "".join(f"<li>{safe(text)}</li>" for text in cautions)
     return f"<aside class='cautions' aria-label='Cautions'><h3>Cautions</h3><ul>{items}</ul></aside>"
 
 
@@ -80,14 +80,14 @@ def _work(stage: Stage, basis: Basis) -> str:
 def _line(number: str, line: Tree, basis: Basis) -> str:
     """A line of work with its box to tick, its figure, and blanks for what was measured and by whom."""
     figure = line.get("value")  # what is not known has no name in a written answer
-    value = f"<strong>{escape(figure['text'])}</strong>" if figure else ""
-    words = f"<span class='words'>{escape(line['words'])}</span>" if line["words"] else ""
+    value = f"<strong>{safe(figure['text'])}</strong>" if figure else ""
+    words = f"<span class='words'>{safe(line['words'])}</span>" if line["words"] else ""
     both = f"{value}<br>{words}" if value and words else value or words
     cited = basis.of_topic.get(line["section"], "")
     source = f"<td class='small' data-l='basis'>[{cited}]</td>" if cited else "<td></td>"
-    tool = f"<td class='small' data-l='tool'>{escape(line['tool'])}</td>" if line["tool"] else "<td></td>"
+    tool = f"<td class='small' data-l='tool'>{safe(line['tool'])}</td>" if line["tool"] else "<td></td>"
     return (
-        f"<tr><td class='tick'><label><input type='checkbox'>{number}</label></td><td class='task'>{escape(line['task'])}</td>"
+        f"<tr><td class='tick'><label><input type='checkbox'>{number}</label></td><td class='task'>{safe(line['task'])}</td>"
         f"<td class='value'>{both}</td>{tool}{source}"
         f"<td data-l='measured'><input type='text' aria-label='measured {number}'></td>"
         f"<td data-l='by'><input type='text' aria-label='by {number}'></td></tr>"
@@ -98,9 +98,9 @@ def _torque_list(torques: list[TorqueLine]) -> str:
     rows = []
     for line in torques:
         thread = f"{line.thread} {line.property_class}".strip()
-        advice = f"<br><span class='small'>{escape('; '.join(line.advice))}</span>" if line.advice else ""
+        advice = f"<br><span class='small'>{safe('; '.join(line.advice))}</span>" if line.advice else ""
         rows.append(
-            f"<tr><th scope='row'>{escape(line.fastener)}{advice}</th>"
+            f"<tr><th scope='row'>{safe(line.fastener)}{advice}</th>"
             f"{cell(TORQUE_HEADS[1], thread)}{cell(TORQUE_HEADS[2], line.condition)}"
             f"<td data-l='{TORQUE_HEADS[3]}'>{_passes(line)}</td>"
             f"{cell(TORQUE_HEADS[4], line.order)}{cell(TORQUE_HEADS[5], preload_text(line))}</tr>"
@@ -118,19 +118,19 @@ def _passes(line: TorqueLine) -> str:
     turns: dict[str, list[int]] = {}
     for number, one in enumerate(line.passes, 1):
         turns.setdefault(one["text"], []).append(number)
-    shown = [f"<strong>{escape(text)}</strong>" for text in turns]
+    shown = [f"<strong>{safe(text)}</strong>" for text in turns]
     if len(line.passes) > 1:
         shown = [f"{ranges(numbers)}: {text}" for numbers, text in zip(turns.values(), shown, strict=True)]
     if line.setting["value"] != line.passes[-1]["value"]:
-        shown.append(f"set the wrench to <strong>{escape(line.setting['text'])}</strong>")
+        shown.append(f"set the wrench to <strong>{safe(line.setting['text'])}</strong>")
     return "<span>" + "<br>".join(f"<span class='pass'>{text}</span>" for text in shown) + "</span>"
 
 
 def _plan(plan: Section, stage: str) -> str:
     """The steps and set points of a break-in, each with a box to tick."""
     return "".join(
-        f"<h3>{escape(title)}</h3><ul class='ticks{' short' if title.endswith('set points') else ''}'>"
-        + "".join(f"<li><label><input type='checkbox'>{escape(text)}</label></li>" for text in texts)
+        f"<h3>{safe(title)}</h3><ul class='ticks{' short' if title.endswith('set points') else ''}'>"
+        + "".join(f"<li><label><input type='checkbox'>{safe(text)}</label></li>" for text in texts)
         + "</ul>"
         for title, texts in break_in_stages(plan, stage)
     )
@@ -145,11 +145,11 @@ def _section(section: Section, basis: Basis) -> str:
     by = f"By {', '.join(methods_of(section.asked))}. " if methods_of(section.asked) else ""
     return "".join(
         [
-            f"<section><h3>{escape(_title(section))}</h3>",
+            f"<section><h3>{safe(_title(section))}</h3>",
             pairs_html(figures.pairs),
             *(_figure_table(table) for table in figures.tables),
             *(list_html(title, texts) for title, texts in figures.lists),
-            f"<p class='small'>{escape(by)}Sources [{cited}].</p></section>" if cited else "</section>",
+            f"<p class='small'>{safe(by)}Sources [{cited}].</p></section>" if cited else "</section>",
         ]
     )
 
@@ -166,5 +166,11 @@ def _title(section: Section) -> str:
 
 
 def _figure_table(table: Table) -> str:
-    rows = ["<tr>" + "".join(map(cell, table.heads, row)) + "</tr>" for row in table.rows]
+    starts = [f"<td data-l='{safe(head)}'>" for head in table.heads]
+    rows = [
+        "<tr>"
+        + "".join(f"{start}{safe(text)}</td>" if text else "<td></td>" for start, text in zip(starts, row, strict=True))
+        + "</tr>"
+        for row in table.rows
+    ]
     return table_html(table.title, table.heads, rows)

@@ -1,5 +1,6 @@
 """The frame of every page: one style sheet inside it, light and dark, for phone and paper; no script."""
 
+import re
 from html import escape
 
 STYLE = """
@@ -23,6 +24,14 @@ svg{max-width:100%;height:auto}.wide{overflow-x:auto}
 @media print{:root{--ink:#000;--paper:#fff;--line:#777;--soft:#fff}body{max-width:none;padding:0;font-size:10pt}
 h2{break-after:avoid}tr,.finding,svg{break-inside:avoid}@page{margin:14mm}}
 """
+
+
+_MARKUP = re.compile("[&<>\"']").search
+
+
+def safe(text: str) -> str:
+    """A text without markup, for content and attributes; most texts have nothing to escape, and a sheet has thousands."""
+    return escape(text) if _MARKUP(text) else text
 
 
 def page(title: str, body: str, stamp: str, style: str = "") -> bytes:

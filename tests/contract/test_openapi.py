@@ -89,7 +89,7 @@ IN_PATH = {
     "{table}/{id}": "threads/M8x1.25",
     "{table}": "threads",
     "sources/{id}": "sources/derived",
-    "methods/{id}": "methods/swept-volume",
+    "methods/{id}": "methods/displacement",
     "findings/{id}": "findings/ratio-above-fuel",
 }
 
