@@ -42,8 +42,8 @@ def test_each_pin_has_its_hashes_and_no_address(text: str) -> None:
 def test_a_package_has_a_licence_that_is_allowed(name: str) -> None:
     """Read off the installed package's own metadata: the SPDX expression, the licence field or the trove classifiers."""
     about = metadata(name)
-    stated = [about.get("License-Expression") or "", (about.get("License") or "")[:200]]
-    stated += [line for line in about.get_all("Classifier") or [] if line.startswith("License")]
+    fields = ("License-Expression", "License", "Classifier")
+    stated = [line[:200] for field in fields for line in about.get_all(field) or []]
     assert any(allowed.lower() in " ".join(stated).lower() for allowed in ALLOWED), stated
 
 
