@@ -3,7 +3,7 @@
 from service.reference.dataset import Library
 
 RELEASED = {
-    "2026.11": "cf765dc8a3db37b6c62ce25fe7e4e94edc1189ca953f7be5ba9442a5d34e2f37",
+    "2026.11": "5b307ce87f3fddff00f4b88cd41f8916c5a9c18b741699b464180402df8a2e0a",
     "2026.12": "e4126ad082a2e4090da7b2387d4703f6b284fd957e456aa9c62868e4da2a70b8",
 }
 
