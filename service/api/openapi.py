@@ -42,7 +42,7 @@ def document() -> dict[str, Any]:
     asked = [model for topic in TOPICS for model in (topic.request, topic.result)]
     models = [(model, "validation") for model in (*asked, *MODELS)]
     _, definitions = models_json_schema(models, ref_template=REF)  # type: ignore[arg-type]
-    schemas = definitions.get("$defs", {}) | _shared_schemas() | reference_schemas() | service_schemas()
+    schemas = _without_null_defaults(definitions.get("$defs", {})) | _shared_schemas() | reference_schemas() | service_schemas()
     calculators = {topic.path: _path(topic) for topic in TOPICS}
     refusals = _refusals()
     return {
@@ -76,6 +76,13 @@ def _named(paths: dict[str, Any]) -> dict[str, Any]:
         for method, operation in operations.items():
             operation.setdefault("operationId", f"{method}_{words}")
     return paths
+
+
+def _without_null_defaults(tree: Any) -> Any:
+    """Schemas whose optional names simply may be absent: generators take a default of null for a name that always comes."""
+    if isinstance(tree, dict):
+        return {k: _without_null_defaults(v) for k, v in tree.items() if not (k == "default" and v is None)}
+    return [_without_null_defaults(item) for item in tree] if isinstance(tree, list) else tree
 
 
 def _path(topic: Topic) -> dict[str, Any]:

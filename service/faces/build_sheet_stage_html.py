@@ -142,7 +142,8 @@ def _section(section: Section, basis: Basis) -> str:
     if not (figures.pairs or figures.tables or figures.lists):
         return ""
     cited = basis.of_topic[section.topic]
-    by = f"By {', '.join(methods_of(section.asked))}. " if methods_of(section.asked) else ""
+    methods = methods_of(section.asked)
+    by = f"By {', '.join(methods)}. " if methods else ""
     return "".join(
         [
             f"<section><h3>{safe(_title(section))}</h3>",

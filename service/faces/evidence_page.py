@@ -96,14 +96,16 @@ def _row(case: Case, judged: Judged, position: int) -> str:
         if first
         else ""
     )
-    unasked = "".join(f"<div class='source'>Left out: {escape(f'{k}: {v}')}</div>" for k, v in entry.get("unasked", {}).items())
+    if first:
+        left_out = (f"Left out: {name}: {why}" for name, why in entry.get("unasked", {}).items())
+        subject += "".join(f"<div class='source'>{escape(words)}</div>" for words in left_out)
     wrong = f"<div class='source'>printed {escape(judged.wrong_in_print)}</div>" if judged.wrong_in_print else ""
     note = f"<div class='source'>{escape(judged.note)}</div>" if judged.note else ""
     deviation = "" if judged.deviation is None else f"{judged.deviation:+.2g}"
     style = " ".join(word for word, holds in (("first", first), ("deviates", judged.verdict == "deviates")) if holds)
     return (
         f"<tr class='{style}'><th scope='row'>{escape(case.id) if first else ''}</th>"
-        f"<td>{subject}{unasked if first else ''}</td>"
+        f"<td>{subject}</td>"
         f"<td>{escape(judged.name)}{note}<div class='source'>{escape(', '.join(judged.asked))}</div></td>"
         f"<td class='number'>{escape(judged.expected)}{wrong}</td><td class='number'>{_figures(judged)}</td>"
         f"<td class='number'>{deviation}</td><td class='number'>{escape(judged.tolerance)}</td><td>{judged.verdict}</td></tr>"
