@@ -80,15 +80,17 @@ def _work(stage: Stage, basis: Basis) -> str:
 def _line(number: str, line: Tree, basis: Basis) -> str:
     """A line of work with its box to tick, its figure, and blanks for what was measured and by whom."""
     figure = line.get("value")  # what is not known has no name in a written answer
-    value = f"<strong>{safe(figure['text'])}</strong>" if figure else ""
-    words = f"<span class='words'>{safe(line['words'])}</span>" if line["words"] else ""
-    both = f"{value}<br>{words}" if value and words else value or words
+    words = f"<br><span class='words'>{safe(line['words'])}</span>" if line["words"] else ""
+    task = safe(line["task"])
+    if figure:
+        what = f"<td class='task'>{task}</td><td class='value'><strong>{safe(figure['text'])}</strong>{words}</td>"
+    else:
+        what = f"<td class='task' colspan='2'>{task}{words}</td>"
     cited = basis.of_topic.get(line["section"], "")
     source = f"<td class='small' data-l='basis'>[{cited}]</td>" if cited else "<td></td>"
     tool = f"<td class='small' data-l='tool'>{safe(line['tool'])}</td>" if line["tool"] else "<td></td>"
     return (
-        f"<tr><td class='tick'><label><input type='checkbox'>{number}</label></td><td class='task'>{safe(line['task'])}</td>"
-        f"<td class='value'>{both}</td>{tool}{source}"
+        f"<tr><td class='tick'><label><input type='checkbox'>{number}</label></td>{what}{tool}{source}"
         f"<td data-l='measured'><input type='text' aria-label='measured {number}'></td>"
         f"<td data-l='by'><input type='text' aria-label='by {number}'></td></tr>"
     )

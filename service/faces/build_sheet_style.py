@@ -20,10 +20,11 @@ nav a{display:inline-block;padding:.25rem 0}
 .cautions h3{color:var(--stop)}
 .cautions ul{columns:22rem;column-gap:2.2rem;margin:.3rem 0;padding-left:1.1rem}
 .cautions li{break-inside:avoid}
+.cards{overflow-wrap:break-word}
 caption{text-align:left;font-weight:700;padding:.5rem 0 .2rem}
 thead th{font-size:.82rem;border-bottom:2px solid var(--ink);vertical-align:bottom}
 .work .task{font-weight:400}.work .value strong{font-size:1.08em}
-.torques .pass{white-space:nowrap}.work td.small,.work .words{color:var(--dim);font-size:.85rem}
+.torques .pass{white-space:nowrap}.work td.small,.work .words{font-weight:400;color:var(--dim);font-size:.85rem}
 label{display:inline-flex;align-items:center;gap:.45rem;white-space:nowrap;font-variant-numeric:tabular-nums}
 input{font:inherit;color:inherit;background:transparent;margin:0;border-radius:0}
 input[type=checkbox]{appearance:none;flex:none;width:1.25rem;height:1.25rem;border:2px solid var(--ink);display:grid;
@@ -43,6 +44,7 @@ figcaption{font-weight:700;margin-bottom:.3rem}
 .sign p{margin:2.4rem 0 0;border-top:1.5px solid var(--ink);padding-top:.2rem}
 @media screen and (max-width:44rem){
 body{padding:.7rem}h1{font-size:1.3rem}
+.cards{overflow-wrap:anywhere}
 table.cards,.cards tbody,.cards tr,.cards th,.cards td,.cards caption{display:block}
 .cards thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
 .cards tr{border:1px solid var(--line);background:var(--soft);padding:.4rem .6rem;margin:.5rem 0}
@@ -66,14 +68,14 @@ th,td{padding:.7mm 1.2mm}.stage.long{break-before:page}.stage>h2{margin-top:6mm}
 .finding{padding:1mm 2mm;margin:1.5mm 0}.finding p{margin:.5mm 0}
 .cautions{border-width:1.5pt;font-size:8pt;margin:2mm 0;padding:1mm 3mm}.cautions ul{columns:2}
 .cautions ul,.plain{margin:.5mm 0}
-.work,.torques{table-layout:fixed}.work th:nth-child(1){width:14mm}.work th:nth-child(3){width:28%}
-.work th:nth-child(4){width:12%}.work th:nth-child(5){width:10%}.work th:nth-child(6){width:14%}.work th:nth-child(7){width:7%}
+.work,.torques{table-layout:fixed}.work th:nth-child(1){width:14mm}.work th:nth-child(3){width:25%}
+.work th:nth-child(4){width:11%}.work th:nth-child(5){width:10%}.work th:nth-child(6){width:13%}.work th:nth-child(7){width:7%}
 .work tr{height:8mm}input[type=checkbox]{width:3.4mm;height:3.4mm;border-width:1pt;font-size:8pt}
 input[type=text]{border-bottom:0.6pt solid #555;height:5mm;min-width:0;padding:0}label{gap:1mm}
 .torques{font-size:8pt}.torques th:nth-child(2){width:15%}.torques th:nth-child(3){width:12%}.torques th:nth-child(4){width:22%}
 .torques th:nth-child(5){width:12%}.torques th:nth-child(6){width:18%}
 .plates{grid-template-columns:1fr 1fr 1fr;gap:3mm}.plate figure{max-width:112mm}figure{padding:1.5mm;margin:2mm 0}
-.ticks{columns:2;font-size:8pt}.ticks.short{columns:4}
+.ticks{columns:2;font-size:8pt}.ticks.short{columns:3}
 .sign{grid-template-columns:1fr 1fr 1fr}
 .sources{columns:2;font-size:6.8pt;column-gap:6mm}.sources li{break-inside:avoid;grid-template-columns:7mm 1fr}
 .gaps{columns:2;column-gap:6mm;font-size:7.5pt}.gaps li{break-inside:avoid}.gaps .small{font-size:6.8pt}

@@ -17,7 +17,7 @@ GRADES = {
     "wrong-in-print": "wrong in print",
 }
 STYLE = """
-body{max-width:82rem}.evidence td,.evidence th{font-size:.85rem}
+body{max-width:82rem}.evidence td,.evidence th{font-size:.85rem;overflow-wrap:break-word;word-break:normal}
 .evidence td.number{text-align:right;white-space:nowrap}.evidence .deviates td{color:var(--stop);font-weight:700}
 .evidence tr.first>*{border-top:1px solid var(--line)}.evidence td,.evidence th{border-bottom:0}
 .evidence thead th{border-bottom:1px solid var(--ink)}

@@ -21,7 +21,8 @@ th[scope=row]{font-weight:400}td{font-variant-numeric:tabular-nums}
 .finding p{margin:.2rem 0}.cautions{border:2px solid var(--stop);padding:.2rem .8rem;margin:1rem 0}
 footer{margin-top:1.5rem;font-size:.8rem;border-top:1px solid var(--line);padding-top:.4rem}
 svg{max-width:100%;height:auto}.wide{overflow-x:auto}
-@media print{th,td{overflow-wrap:break-word}:root{--ink:#000;--paper:#fff;--line:#777;--soft:#fff}body{max-width:none;padding:0;font-size:10pt}
+@media print{th,td{overflow-wrap:break-word}
+:root{--ink:#000;--paper:#fff;--line:#777;--soft:#fff}body{max-width:none;padding:0;font-size:10pt}
 h2{break-after:avoid}tr,.finding,svg{break-inside:avoid}@page{margin:14mm}}
 """
 
