@@ -23,6 +23,7 @@ TOPICS = (*QUESTIONS, BUILD_SHEET)
 REF = "#/components/schemas/{model}"
 _REFUSALS = ("unreadable", "not-in-dataset", "not-acceptable", "too-slow", "withdrawn-dataset", "too-large", "address-too-long")
 _ALWAYS = (
+    "no-key",
     "method-not-allowed",
     "unsupported-media-type",
     "invalid-input",
@@ -30,6 +31,12 @@ _ALWAYS = (
     "headers-too-large",
     "overloaded",
 )
+_KEY = {
+    "type": "apiKey",
+    "in": "header",
+    "name": "X-Api-Key",
+    "description": "Only where the operator has set up keys; otherwise everybody is let in.",
+}
 
 
 def document_bytes() -> bytes:
@@ -65,7 +72,8 @@ def document() -> dict[str, Any]:
             {"name": "service", "description": "What there is and how it fares."},
         ],
         "paths": _named(calculators | reference_paths(refusals) | service_paths(refusals)),
-        "components": {"schemas": schemas},
+        "security": [{}, {"ApiKey": []}],
+        "components": {"schemas": schemas, "securitySchemes": {"ApiKey": _KEY}},
     }
 
 
@@ -120,7 +128,7 @@ def _parameters(topic: Topic) -> list[dict[str, Any]]:
             described = ""
             if isinstance(spec, Measured | Number):
                 described = spec.meaning
-                if spec.example not in (None, ""):
+                if isinstance(spec.example, str if schema["type"] == "string" else float | int) and spec.example != "":
                     schema["examples"] = [spec.example]
             if isinstance(spec, Measured):
                 schema["maxLength"] = 40

@@ -344,7 +344,7 @@ def test_the_documented_addresses_answer(client: "Client") -> None:
     ids["findings"] = client.get("/v1/findings").json()["findings"][0]["code"]
     found = 0
     for path, operations in document()["paths"].items():
-        if "reference" in operations["get"]["tags"]:
+        if "reference" in operations.get("get", {}).get("tags", ()):
             word = path.split("/")[2]
             assert client.get(path.format(**{**real, "id": ids.get(word, real["id"])})).status_code == 200, path
             found += 1
