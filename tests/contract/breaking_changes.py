@@ -80,7 +80,9 @@ class Comparison:
                 yield from self._schema(f"{place}/*", was[inner], now[inner], asked=asked)
         for joint in ("allOf", "anyOf", "oneOf"):
             earlier, later = was.get(joint, []), now.get(joint, [])
-            if len(earlier) > len(later) or (joint == "allOf" and asked and len(earlier) < len(later)):
+            fewer, more = len(earlier) > len(later), len(earlier) < len(later)
+            # A question may be taken in more forms and an answer given in fewer; of "all of", it is the other way round.
+            if fewer if asked == (joint != "allOf") else more:
                 yield f"{place}: {joint} has other members"
             for one, other in zip(earlier, later, strict=False):
                 yield from self._schema(place, one, other, asked=asked)
@@ -97,14 +99,18 @@ class Comparison:
             (needed_now - needed_before, "is needed now") if asked else (needed_before - needed_now, "may be missing now")
         )
         yield from (f"{place}: {name} {words}" for name in sorted(changed) if name in was.get("properties", {}) or asked)
-        if asked and now.get("additionalProperties") is False and was.get("additionalProperties") is not False and fields:
+        others_before, others_now = was.get("additionalProperties", True), now.get("additionalProperties", True)
+        if asked and others_before is not False and others_now is False:
             yield f"{place}: other fields are refused now"
+        elif asked and others_before is True and others_now is not True:
+            yield f"{place}: other fields are narrower now"
 
 
 def _values(place: str, was: Schema, now: Schema, *, asked: bool) -> Iterator[str]:
     """Types, choices and limits: what is sent may only be allowed more, what is read may only be fewer."""
     before, after = _types(was), _types(now)
-    if (asked and before - after and after) or (not asked and before and (after - before or not after)):
+    read_otherwise = not asked and before and (after - before or not after)
+    if read_otherwise or (asked and after and (before - after or not (before or _made_of_others(was)))):
         yield f"{place}: the type is another"
     choices_before, choices_now = _choices(was), _choices(now)
     if asked and choices_now is not None and (choices_before is None or choices_before - choices_now):
@@ -118,6 +124,10 @@ def _values(place: str, was: Schema, now: Schema, *, asked: bool) -> Iterator[st
             for name in names:
                 if name in now and (name not in was or sign * now[name] > sign * was[name]):
                     yield f"{place}: {name} is narrower"
+
+
+def _made_of_others(schema: Schema) -> bool:
+    return any(joint in schema for joint in ("allOf", "anyOf", "oneOf", "$ref", "enum", "const"))
 
 
 def _types(schema: Schema) -> set[str]:

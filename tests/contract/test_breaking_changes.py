@@ -72,6 +72,18 @@ BREAKS: dict[str, tuple[Change, str]] = {
         lambda d: schema(d, "Finding")["properties"]["severity"]["enum"].append("panic"),
         "other choices are answered",
     ),
+    "an answer comes in one more form": (
+        lambda d: schema(d, "ReferenceFact")["properties"]["si"]["oneOf"].append({"type": "string"}),
+        "oneOf has other members",
+    ),
+    "a quantity is taken in one form less": (
+        lambda d: schema(d, REQUEST)["properties"]["bore"]["anyOf"].pop(),
+        "anyOf has other members",
+    ),
+    "what took anything takes a text only": (
+        lambda d: schema(d, "BatchItem")["properties"]["input"].update(additionalProperties={"type": "string"}),
+        "other fields are narrower",
+    ),
     "a problem loses a field": (lambda d: schema(d, "Problem")["properties"].pop("errors"), "errors is gone"),
     "a body takes another form": (
         lambda d: post(d)["requestBody"].update(content={"application/xml": {"schema": {}}}),
