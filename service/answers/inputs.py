@@ -84,7 +84,7 @@ class Measured:
         try:
             parsed = self._parse_form(given)
         except NotAQuantity as problem:
-            context = {"example": self.example, "did_you_mean": problem.did_you_mean}
+            context = {"example": self.example, "did_you_mean": problem.guess or ""}
             raise PydanticCustomError(_code(problem.code), _literal(problem.detail), context) from None
         if not self.hard_range.holds(parsed.si):
             siblings = self.usual_units(parsed)

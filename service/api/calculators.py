@@ -202,7 +202,7 @@ class CalculatorLayer:
 def _served(topic: Topic) -> Served:
     limits = DEFAULT_LIMITS
     if topic.longest_text > limits.string:
-        limits = JsonLimits(elements=2_000_000, string=topic.longest_text)
+        limits = JsonLimits(elements=400_000, string=topic.longest_text)
     faces = faces_of(topic.name)
     return Served(topic, faces, ("json", *faces), limits)
 

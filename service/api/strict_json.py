@@ -12,6 +12,7 @@ second time, by the standard library, to name the repeated field.
 """
 
 import json
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
@@ -26,7 +27,9 @@ class JsonLimits:
     depth: int = 32
     """Objects and lists inside one another."""
     elements: int = 5_000
-    """Commas and opening brackets in the text, which bounds the number of values before any is read."""
+    """Commas and opening brackets outside of texts, which bound the number of values before any is read."""
+    names: int = 256
+    """Names in one object."""
     string: int = 200
     """Characters in one string or name."""
 
@@ -73,8 +76,7 @@ def read_json(body: bytes, limits: JsonLimits = DEFAULT_LIMITS) -> object:
     Raises:
         UnreadableJson: It is not JSON in UTF-8, or beyond the limits, or a name is repeated.
     """
-    # Counting octets is a hundred times cheaper than making objects, so crowds are turned away before any is made.
-    if len(body) > limits.elements and body.count(b",") + body.count(b"[") + body.count(b"{") > limits.elements:
+    if len(body) > limits.elements and _crowded(body, limits):
         raise UnreadableJson(f"The document has too many elements; at most {limits.elements:,} are read at once.")
     try:
         document: object = orjson.loads(body)
@@ -90,38 +92,66 @@ def read_json(body: bytes, limits: JsonLimits = DEFAULT_LIMITS) -> object:
     return document
 
 
+# A text with all its escapes; possessive, so that no text can make the search go back.
+_TEXT: Final = re.compile(rb'"[^"\\]*+(?:\\.[^"\\]*+)*+"', re.DOTALL)
+
+
+def _crowded(body: bytes, limits: JsonLimits) -> bool:
+    """Whether there are too many elements.
+
+    Counting octets is a hundred times cheaper than making objects, so crowds are turned away before any is made.
+    """
+    if _structure(body) <= limits.elements:
+        return False
+    if body.count(b'"') > 4 * limits.elements:  # a name and a text for each
+        return True
+    return _structure(_TEXT.sub(b"", body)) > limits.elements
+
+
+def _structure(body: bytes) -> int:
+    return body.count(b",") + body.count(b"[") + body.count(b"{")
+
+
 def _walk(value: object, limits: JsonLimits, room: int) -> int:
     """Check one value and all it holds; return how many colons the text needs for it."""
     kind = type(value)
     if kind is str:
         return _checked_text(value, limits)  # type: ignore[arg-type]
+    if kind is not dict and kind is not list:
+        return 0
+    if not room:
+        raise _Fault(f"The document is nested more than {limits.depth} levels deep.")
     if kind is dict:
-        if not room:
-            raise _Fault(f"The document is nested more than {limits.depth} levels deep.")
-        colons = 0
-        for name, item in value.items():  # type: ignore[attr-defined]
-            try:
-                colons += 1 + _checked_text(name, limits)
-                if type(item) is not float and type(item) is not int:
-                    colons += _walk(item, limits, room - 1)
-            except _Fault as fault:
-                fault.path.append(name)
-                raise
-        return colons
-    if kind is list:
-        if not room:
-            raise _Fault(f"The document is nested more than {limits.depth} levels deep.")
-        colons = 0
-        for index, item in enumerate(value):  # type: ignore[arg-type]
-            if type(item) is float or type(item) is int:
-                continue
-            try:
+        return _walk_object(value, limits, room)  # type: ignore[arg-type]
+    return _walk_list(value, limits, room)  # type: ignore[arg-type]
+
+
+def _walk_list(value: list[object], limits: JsonLimits, room: int) -> int:
+    colons = 0
+    for index, item in enumerate(value):
+        if type(item) is float or type(item) is int:
+            continue
+        try:
+            colons += _walk(item, limits, room - 1)
+        except _Fault as fault:
+            fault.path.append(index)
+            raise
+    return colons
+
+
+def _walk_object(value: dict[str, object], limits: JsonLimits, room: int) -> int:
+    if len(value) > limits.names:
+        raise _Fault(f"An object here may have at most {limits.names} names.")
+    colons = 0
+    for name, item in value.items():
+        try:
+            colons += 1 + _checked_text(name, limits)
+            if type(item) is not float and type(item) is not int:
                 colons += _walk(item, limits, room - 1)
-            except _Fault as fault:
-                fault.path.append(index)
-                raise
-        return colons
-    return 0
+        except _Fault as fault:
+            fault.path.append(name)
+            raise
+    return colons
 
 
 def _checked_text(text: str, limits: JsonLimits) -> int:

@@ -11,6 +11,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from service.answers.inputs import field_specs
+from service.api.problems import MOST_ERRORS
 from service.api.query import tree_of
 from service.errors import (
     BrokenDataset,
@@ -57,8 +58,9 @@ def pointer(location: tuple[int | str, ...]) -> str:
 
 def invalid(error: ValidationError, model: type[BaseModel], from_query: bool) -> Problem:
     """The problem of a document that is no such request, with every fault named."""
-    errors = [_one(dict(fault), model, from_query) for fault in error.errors(include_url=False)[:200]]
-    return "invalid-input", "", errors, {}
+    faults = error.errors(include_url=False)
+    errors = [_one(dict(fault), model, from_query) for fault in faults[:MOST_ERRORS]]
+    return "invalid-input", "", errors, {"more_errors": len(faults) - MOST_ERRORS} if len(faults) > MOST_ERRORS else {}
 
 
 def _one(fault: dict[str, Any], model: type[BaseModel], from_query: bool) -> dict[str, Any]:
@@ -67,8 +69,10 @@ def _one(fault: dict[str, Any], model: type[BaseModel], from_query: bool) -> dic
     context = fault.get("ctx") or {}
     entry: dict[str, Any] = {**_where(location, from_query), "code": code, "detail": detail or fault["msg"]}
     for key in ("example", "did_you_mean", "allowed"):
-        if context.get(key) not in (None, ""):
-            entry[key] = context[key]
+        value = context.get(key)
+        shown = value() if callable(value) else value  # what takes time to find is found for what is shown
+        if shown not in (None, ""):
+            entry[key] = shown
     if code == "unknown-choice" and "expected" in context:
         entry |= _choices(context["expected"], fault.get("input"))
     if code == "missing" and len(location) == 1:

@@ -5,6 +5,7 @@
 It prints a table with the promise beside each figure, and asserts nothing: a shared machine makes a liar of any timed test.
 """
 
+import asyncio
 import contextlib
 import json
 import subprocess
@@ -30,6 +31,7 @@ from service.quantities import NotAQuantity, parse_text  # noqa: E402
 from service.reference.loader import load_library  # noqa: E402
 from service.settings import Settings  # noqa: E402
 from service.sheet.sheet import TOPIC as BUILD_SHEET  # noqa: E402
+from tests.trust import golden  # noqa: E402
 
 Row = tuple[str, str, str]
 
@@ -37,7 +39,9 @@ GOOD = b'{"cylinders": 4, "bore": {"value": 94, "unit": "mm"}, "stroke": {"value
 HOSTILE = {
     "87,000 empty lists": b"[" + b"[]," * 87_000 + b"1]",
     "262,000 brackets": b"[" * 262_000,
-    "a name repeated after 4,900": b"{" + b",".join(b'"%x":1' % number for number in range(4_900)) + b',"1":2}',
+    "a name repeated in the last of 20 objects": b"["
+    + b",".join(b"{" + b",".join(b'"%x":1' % name for name in range(240)) + b"}" for _ in range(20))
+    + b',{"a":1,"a":2}]',
     "escaped colons": b'["' + b'","'.join([b"\\u003a" * 190] * 220) + b'"]',
     "a number of 262,000 digits": b"1" * 262_000,
     "a text of 43,000 escapes": b'"' + b"\\u0041" * 43_000 + b'"',
@@ -103,6 +107,44 @@ def bodies() -> Iterator[Row]:
         yield f"refusing {name}", f"{cost(reading(body)) * 1e3:.2f} ms", "≤ 30 requests of 0.15 ms = 4.5 ms"
 
 
+def requests() -> Iterator[Row]:
+    """Hostile questions through the whole app, against a new good question of the same kind."""
+    service = golden.app()
+
+    def asked(path: str, document: Callable[[int], object]) -> float:
+        """Seconds of one request; each try asks anew, since an answer is kept."""
+        best = float("inf")
+        for number in range(9):
+            request = {"method": "POST", "path": path, "body": json.dumps(document(number))}
+            begun = process_time()
+            asyncio.run(golden.ask(service, request))
+            best = min(best, process_time() - begun)
+        return best
+
+    for name, path, good, hostile in _questions():
+        unit = asked(path, good)
+        taken = asked(path, hostile)
+        yield f"{path}: {name}", f"{taken * 1e3:.2f} ms, {taken / unit:.1f} good ones", "≤ 30 good ones"
+
+
+def _questions() -> Iterator[tuple[str, str, Callable[[int], object], Callable[[int], object]]]:
+    """What is hostile, where, a good question, and the hostile one; each a little different from try to try."""
+    units = [f"{number} ft-lb-inx{number}" for number in range(64)]
+    lists = dict.fromkeys(("bores", "strokes", "rods", "spacers", "crowns", "gaskets"), units)
+
+    def displacement(number: int) -> object:
+        return {"cylinders": 4, "bore": f"{80 + number} mm", "stroke": "73 mm"}
+
+    def combinations(number: int) -> object:
+        example = BY_NAME["combinations"].examples[0].request
+        return {**example, "best": 1 + number}
+
+    yield "256 unknown names", "/v1/displacement", displacement, lambda n: {f"bor{n}{k}": 1 for k in range(256)}
+    yield "1,200 long texts", "/v1/displacement", displacement, lambda n: {f"k{n}{k}": "x" * 190 for k in range(1_200)}
+    yield "two unknown units", "/v1/displacement", displacement, lambda n: {"bore": f"{n} ft-lb-ix", "stroke": "7 lb-xy"}
+    yield "384 unknown units", "/v1/combinations", combinations, lambda n: {**lists, "best": n}
+
+
 def answers() -> Iterator[Row]:
     """The sheet, its page, and logs."""
     dataset = load_library(Settings().data, quantities.convert).newest
@@ -136,7 +178,7 @@ def _log(rows: int, step: float) -> str:
 def main() -> None:
     """Print the table."""
     print("| what | processor time | promise |\n|---|---|---|")
-    for part in (start_up, calculations, bodies, answers):
+    for part in (start_up, calculations, bodies, requests, answers):
         for what, figure, promise in part():
             print(f"| {what} | {figure} | {promise} |", flush=True)
 

@@ -1,4 +1,4 @@
-"""Every numeric field of every question, found in the OpenAPI document, with a document that holds it."""
+"""Every field of every question, found in the OpenAPI document, with a document that holds it."""
 
 import copy
 import json
@@ -14,11 +14,11 @@ PLACE = "@@place@@"
 
 @dataclass(frozen=True)
 class Field:
-    """One numeric leaf of one question."""
+    """One leaf of one question: a number, or a free text."""
 
     path: str
     steps: tuple[str | int, ...]
-    kind: str  # quantity, number or integer
+    kind: str  # quantity, number, integer or text
     unit: str
     example: Any
 
@@ -57,7 +57,17 @@ def questions() -> list[str]:
 
 
 def numeric_fields() -> list[Field]:
-    """All numeric leaves of all questions; of alternatives each, of a list the first item, of a mapping one more entry."""
+    """All numeric leaves of all questions."""
+    return [field for field in _fields() if field.kind != "text"]
+
+
+def text_fields() -> list[Field]:
+    """All leaves that take a free text."""
+    return [field for field in _fields() if field.kind == "text"]
+
+
+def _fields() -> list[Field]:
+    """All leaves; of alternatives each, of a list the first item, of a mapping one more entry."""
     found: list[Field] = []
     for path in questions():
         schema = DOCUMENT["paths"][path]["post"]["requestBody"]["content"]["application/json"]["schema"]
@@ -78,6 +88,8 @@ def _leaves(schema: dict[str, Any], steps: tuple[str | int, ...]) -> Iterator[tu
         return
     if schema.get("type") in ("number", "integer"):
         yield steps, schema["type"], ""
+    if schema.get("type") == "string" and "enum" not in schema and "const" not in schema:
+        yield steps, "text", ""
     for alternative in (*schema.get("anyOf", ()), *schema.get("oneOf", ()), *schema.get("allOf", ())):
         yield from _leaves(alternative, steps)
     for name, inner in schema.get("properties", {}).items():

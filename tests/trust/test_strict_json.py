@@ -100,6 +100,8 @@ BEYOND_LIMITS = {
     "repeated name that vanishes with its parent": (b'{"a": {"b": 1, "b": 2}, "a": 3}', "/a"),
     "repeated long number": (b'{"bore": 1, "bore": 0.' + b"1" * 5000 + b"}", "/bore"),
     "5,001 numbers": (b"[" + b"1," * 5_000 + b"1]", None),
+    "257 names": (json.dumps({f"n{number}": 1 for number in range(257)}).encode(), ""),
+    "257 names inside": (json.dumps({"a": [{f"n{number}": 1 for number in range(257)}]}).encode(), "/a/0"),
     "5,001 lists": (b"[" + b"[]," * 5_000 + b"1]", None),
 }
 
@@ -119,6 +121,9 @@ GOOD = {
     "large": b"1.7976931348623157e308",
     "minus zero": b"-0.0",
     "empty": b"{}",
+    "256 names": json.dumps({f"n{number}": 1 for number in range(256)}).encode(),
+    "commas and brackets in texts are no elements": json.dumps(["," * 99 + "[{" * 50] * 2_000).encode(),
+    "escaped quotes around them neither": json.dumps([',"\\,"[' * 8] * 1_000).encode(),
     "32 levels": b"[" * 32 + b"]" * 32,
     "200 characters": b'"' + "Ω".encode() * 200 + b'"',
     "same name in different objects": b'[{"a": 1}, {"a": {"a": 2}}]',
