@@ -92,8 +92,8 @@ def read_json(body: bytes, limits: JsonLimits = DEFAULT_LIMITS) -> object:
     return document
 
 
-# A text with all its escapes; possessive, so that no text can make the search go back.
-_TEXT: Final = re.compile(rb'"[^"\\]*+(?:\\.[^"\\]*+)*+"', re.DOTALL)
+# A text with all its escapes, also one that never ends: from its first mark on it always matches, so no octet is read twice.
+_TEXT: Final = re.compile(rb'"[^"\\]*+(?:\\.[^"\\]*+)*+(?:"|\\?\Z)', re.DOTALL)
 
 
 def _crowded(body: bytes, limits: JsonLimits) -> bool:

@@ -45,6 +45,7 @@ HOSTILE = {
     "escaped colons": b'["' + b'","'.join([b"\\u003a" * 190] * 220) + b'"]',
     "a number of 262,000 digits": b"1" * 262_000,
     "a text of 43,000 escapes": b'"' + b"\\u0041" * 43_000 + b'"',
+    "a text of 9,000 escaped marks that never ends": b"," * 5_001 + b'"' + b'\\"' * 9_000 + b"x" * 200_000,
     "2,400 nested objects": b"[" + b'{"a":{}},' * 2_400 + b"1]",
 }
 

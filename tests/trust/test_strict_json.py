@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from service.api import strict_json
 from service.api.strict_json import JsonLimits, UnreadableJson, read_json
 
 NOT_JSON = {
@@ -202,3 +203,10 @@ def test_any_octets_are_read_as_the_standard_library_would_or_refused(body: byte
     except UnreadableJson:
         return
     assert found == json.loads(body.decode("utf-8"), object_pairs_hook=once, parse_constant=never)
+
+
+@settings(max_examples=500, deadline=None, derandomize=True)
+@given(st.text('"\\a,', max_size=60).map(str.encode) | st.binary(max_size=60))
+def test_no_mark_is_left_to_start_from_again(body: bytes) -> None:
+    """A text that never ends is taken whole: were a mark left, a body of marks would be read once for each of them."""
+    assert b'"' not in strict_json._TEXT.sub(b"", body)
