@@ -221,14 +221,16 @@ def show_sheet(answer: dict[str, Any]) -> None:
     with_lines = {line["section"] for line in result["work"]}
     for stage in result["stages"]:
         title = f"{name} — {stage['title']}"
-        figures = [path for path in stage["sections"] if path.partition(".")[0] not in with_lines or path == "compression"]
+        # Topics that are asked many times all have lines of work; the others stand in the result under their path.
+        once = [path for path in stage["sections"] if path in result["sections"]]
+        figures = [path for path in once if path not in with_lines or path == "compression"]
         if figures:
             table = Table(title=title, title_justify="left", show_header=False)
             table.add_column(style="bold")
             table.add_column(overflow="fold")
             for path in figures:
                 table.add_section()
-                for figure, text in _lines(_section(result["sections"], path)):
+                for figure, text in _lines(result["sections"][path]):
                     table.add_row(f"{path.replace('_', ' ')}: {figure}", text)
             console.print(table)
         lines = [line for line in result["work"] if line["stage"] == stage["stage"]]
@@ -248,11 +250,6 @@ def show_sheet(answer: dict[str, Any]) -> None:
         for entry in result["missing"]:
             missing.add_row(entry["input"], ", ".join(entry["unlocks"]))
         console.print(missing)
-
-
-def _section(sections: dict[str, Any], path: str) -> Any:
-    topic, _, index = path.partition(".")
-    return sections[topic][int(index)] if index else sections[topic]
 
 
 def _lines(section: dict[str, Any], prefix: str = "", room: int = 14) -> list[tuple[str, str]]:

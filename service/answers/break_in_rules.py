@@ -5,7 +5,7 @@ from typing import Any
 from service.answers.break_in_procedure import STIFF_LOAD, WIDE_BAND_FROM, Limits
 from service.answers.break_in_request import BreakInScheduleRequest
 from service.answers.envelope import Answer, Rule
-from service.calculations.break_in_limits import CELSIUS, RPM
+from service.calculations.break_in_limits import CELSIUS, RPM, CreditRules
 from service.quantities import DURATION, FORCE, SPEED, TEMPERATURE, text_of
 from service.reference.dataset import Dataset
 
@@ -99,6 +99,14 @@ PRESSURE_WAS_LOST = _rule(
     "Credit is frozen at the moment of the loss; bearings, lobes and tappets may be hurt already.",
     "Find the cause, look at tappet faces and the strainer, prime in full, and run again only when all is sound.",
 )
+STOOD_LONG = _rule(
+    "run-in-stood-long",
+    "caution",
+    "credit carried over a stop of more than an hour",
+    "The oil has drained from lines and bearings. One habit of the trade keeps the credit after a full prime, the other "
+    "begins again from zero; neither has a proof behind it.",
+    "Prime in full before the restart; leave credited out if you would rather run the whole time again.",
+)
 NEAR_REV_LIMIT = _rule(
     "run-in-near-rev-limit",
     "caution",
@@ -108,7 +116,7 @@ NEAR_REV_LIMIT = _rule(
 )
 
 
-def check_plan(request: BreakInScheduleRequest, limits: Limits, dataset: Dataset, found: Answer) -> None:
+def check_plan(request: BreakInScheduleRequest, limits: Limits, rules: CreditRules, dataset: Dataset, found: Answer) -> None:
     """Every finding about the plan and the engine it is for."""
     flat = limits.tappet != "roller"
     used = limits.procedure == "used-in-place"
@@ -134,6 +142,12 @@ def check_plan(request: BreakInScheduleRequest, limits: Limits, dataset: Dataset
         found.find(SHORT, ("duration",), message)
     if request.pressure_lost:
         found.find(PRESSURE_WAS_LOST, ("pressure_lost",), "The oil pressure was lost in the last run.")
+    stood = request.stood
+    if stood is not None and stood.si > rules.long_stop and limits.credited > 0:
+        message = (
+            f"The engine has stood for {stood.si / 60:g} min; up to {rules.long_stop / 60:g} min the credit is not in question."
+        )
+        found.find(STOOD_LONG, ("stood", "credited"), message)
     if flat and not used:
         _check_assembly(request, found)
     _check_climate(request, found)

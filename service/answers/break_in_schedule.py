@@ -130,7 +130,7 @@ def answer(request: BreakInScheduleRequest, dataset: Dataset) -> Answer:
     rules = credit_rules_of(dataset, found)
     thresholds = thresholds_of(dataset, request.engine, found)
     found.rests_on(remaining_time)
-    check_plan(request, limits, dataset, found)
+    check_plan(request, limits, rules, dataset, found)
     if request.rev_limit is None:
         usual = engine_fact(dataset, "engines", request.engine, "speed_limit")
         check_rev_limit(limits, usual.si if usual else None, found)

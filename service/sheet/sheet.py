@@ -98,9 +98,9 @@ def family_torques(dataset: Dataset, engine: str) -> list[tuple[str, Section]]:
     It depends on nothing else of the build, so it is worked out once for each engine of each dataset.
     """
     names = dict.fromkeys(name for owner in dataset.lineage(engine) for name in dataset.names_of_engine("fasteners", owner))
-    sections = []
-    for index, name in enumerate(names):
-        path = f"torque.{index}"
+    sections: list[tuple[str, Section]] = []
+    for name in names:
+        path = f"torque.{len(sections)}"
         own = torque.TOPIC.request.model_validate({"fastener": name})
         section = answer_section(torque.TOPIC, own, Pool({"engine": engine}), dataset, path)
         for asked in section.asked:
@@ -160,11 +160,6 @@ def _missing(sections: list[tuple[str, Section]], absent: list[Topic]) -> list[d
             if section.topic.title not in titles:
                 titles.append(section.topic.title)
     return [{"input": need, "unlocks": titles} for need, titles in unlocks.items()]
-
-
-def parts_of(asked: Asked) -> list[Asked]:
-    """The answered questions of a sheet, in its order."""
-    return asked.answer.parts
 
 
 TOPIC = Topic(
