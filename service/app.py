@@ -1,7 +1,11 @@
 """The composition root: the only place where the parts of the house are put together."""
 
+from dataclasses import dataclass
+
 from fastapi import FastAPI
 from starlette.exceptions import HTTPException
+from starlette.middleware.exceptions import ExceptionMiddleware
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from service import quantities
 from service.answers.topics import TOPICS
@@ -20,7 +24,23 @@ from service.settings import Settings
 from service.sheet.sheet import TOPIC as BUILD_SHEET
 
 
-def create_app(settings: Settings | None = None) -> FastAPI:
+@dataclass(frozen=True)
+class Service:
+    """The service as an ASGI app: the guard around the calculators around the framework.
+
+    The calculators stand before the framework, not in it, since its way to a route takes as long as a small answer.
+    """
+
+    framework: FastAPI
+    calculators: Calculators
+    guarded: ASGIApp
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        await self.guarded(scope, receive, send)
+
+
+def create_app(settings: Settings | None = None) -> Service:
     """The service, ready to answer.
 
     Args:
@@ -32,17 +52,17 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     settings = settings or Settings()
     library = load_library(settings.data, quantities.convert)
     metrics = Metrics() if settings.metrics else None
-    app = FastAPI(title="Runstand", openapi_url=None, docs_url=None, redoc_url=None, swagger_ui_oauth2_redirect_url=None)
+    framework = FastAPI(title="Runstand", openapi_url=None, docs_url=None, redoc_url=None, swagger_ui_oauth2_redirect_url=None)
     calculators = Calculators((*TOPICS, BUILD_SHEET), library, settings.body_deadline, settings.kept_answers)
-    app.router.routes[:] = [
+    framework.router.routes[:] = [
         Batch(calculators),
         CombinationStream(calculators),
         Verify(calculators),
         *reference_routes(library, METHODS),
         *page_routes(library, PROCESS, metrics),
     ]
-    app.router.redirect_slashes = False
-    app.add_exception_handler(HTTPException, answer_framework_refusal)
-    app.add_middleware(CalculatorLayer, calculators=calculators)
-    app.add_middleware(Guard, settings=settings, health=PROCESS, metrics=metrics)
-    return app
+    framework.router.redirect_slashes = False
+    # Instead of the framework's own stack, whose outermost part would answer refusals and the unforeseen before the guard does.
+    framework.middleware_stack = ExceptionMiddleware(framework.router, handlers={HTTPException: answer_framework_refusal})
+    guarded = Guard(CalculatorLayer(framework, calculators), settings, PROCESS, metrics)
+    return Service(framework, calculators, guarded)

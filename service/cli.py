@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -20,7 +21,7 @@ from rich.text import Text
 
 from service import quantities
 from service.answers.envelope import CALCULATION
-from service.api.calculators import ProblemFound, asked_or_problem
+from service.api.calculators import Controls, ProblemFound, asked_or_problem, link_of
 from service.api.openapi import document_bytes
 from service.api.serve import serve as run_server
 from service.api.strict_json import UnreadableJson, read_json
@@ -111,8 +112,9 @@ def sheet(
     units: Annotated[str, typer.Option(help="metric or us.")] = "metric",
     face: Annotated[str, typer.Option("--format", help="table, text, html, csv or json.")] = "table",
     dataset: Annotated[str | None, typer.Option(help="Pins the version of the reference dataset.")] = None,
+    server: Annotated[str, typer.Option(help="Address of a service, put before the permalink: https://bench.example.")] = "",
 ) -> None:
-    """Make the build sheet of a file, without a server."""
+    """Make the build sheet of a file, without a server; its permalink opens it again at any service."""
     body = sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
     version = load_library(Settings().data, quantities.convert).get(dataset)
     try:
@@ -126,10 +128,12 @@ def sheet(
             console.print(f"[bold red]{entry.get('pointer', '')}[/] {entry['detail']}", highlight=False)
         raise typer.Exit(2) from None
     system: UnitSystem = "us" if units == "us" else "metric"
+    link = link_of(asked, Controls(system, dataset, None, None, None))
+    asked = replace(asked, link=f"{server.rstrip('/')}{link}" if link else "")
     if face == "table":
         show_sheet(json.loads(json_face.write(asked, system)))
     elif face == "json":
-        sys.stdout.write(json_face.write(asked, system).decode() + "\n")
+        sys.stdout.write(json_face.write(asked, system, {"self": asked.link} if link else {}).decode() + "\n")
     elif face in faces_of(BUILD_SHEET.name):
         sys.stdout.write(faces_of(BUILD_SHEET.name)[face](asked, system).decode())
     else:

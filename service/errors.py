@@ -3,15 +3,16 @@
 RunstandError
 ├── OutsideValidity      a value for which the formula or the machine makes no sense
 ├── Contradiction        two or more inputs that cannot be true together
-├── MissingInput         an input that this question needs and that no default may replace
+├── MissingInput         inputs that this question needs and that no default may replace
 ├── NotInDataset         an id that the reference dataset does not hold
 ├── UnknownDataset       a dataset version that this build does not hold
 ├── WithdrawnDataset     a dataset version that was taken back, with its successor
 └── BrokenDataset        the dataset on disk is not what its manifest says; the service does not start
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
+from typing import NamedTuple
 
 
 class RunstandError(Exception):
@@ -43,14 +44,37 @@ class Contradiction(RunstandError):
         self.reason = reason
 
 
-class MissingInput(RunstandError):
-    """Inputs that this question needs; ``example`` shows one that would do."""
+class Missing(NamedTuple):
+    """One input that is missing: its field, why it is needed, and a value that would do."""
 
-    def __init__(self, field: str, reason: str, example: str = "") -> None:
-        super().__init__(reason)
+    field: str
+    reason: str
+    example: str = ""
+
+
+class MissingInput(RunstandError):
+    """Inputs that this question needs; where several are missing, each is named (see :meth:`of`).
+
+    Attributes:
+        field: The first missing input, named as in :class:`OutsideValidity`.
+        missing: Every missing input, in the order in which the caller would send them.
+    """
+
+    def __init__(self, field: str, reason: str, example: str = "", *more: Missing) -> None:
         self.field = field
-        self.reason = reason
-        self.example = example
+        self.missing = (Missing(field, reason, example), *more)
+        super().__init__(" ".join(dict.fromkeys(one.reason for one in self.missing)))
+
+    @classmethod
+    def of(cls, missing: Sequence[Missing]) -> "MissingInput":
+        """The refusal that names all of these; there is at least one."""
+        first, *more = missing
+        return cls(*first, *more)
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """The fields of all missing inputs."""
+        return tuple(one.field for one in self.missing)
 
 
 class NotInDataset(RunstandError):

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from fractions import Fraction
 from functools import cache, partial
-from typing import Any, Literal, NamedTuple, TypeAlias
+from typing import Any, Final, Literal, NamedTuple, TypeAlias
 
 from service.vocabulary import DEFINITIONS, DIMENSIONS, VOCABULARY
 
@@ -119,14 +119,19 @@ def find_unit(text: str, dimension: str) -> Resolved:
         return unit
     codes = ", ".join(u.code for u in DIMENSIONS[dimension].units[:6])
     other = _dimensions_of_spelling().get(text) or _dimensions_of_spelling().get(text.casefold())
-    article = "an" if dimension[0] in "aeiou" else "a"
+    wanted = with_article(dimension)
     if other is not None:
-        raise NotAQuantity("unit-mismatch", f"This unit measures {other}; {article} {dimension} is wanted: {codes}.")
+        raise NotAQuantity("unit-mismatch", f"This unit measures {other}; {wanted} is wanted: {codes}.")
     raise NotAQuantity(
         "unit-unknown",
-        f"This unit is not known for {article} {dimension}; send one of {codes}.",
+        f"This unit is not known for {wanted}; send one of {codes}.",
         partial(_nearest, text[:LONGEST_TEXT], dimension),
     )
+
+
+def with_article(noun: str) -> str:
+    """A length, an angle."""
+    return f"an {noun}" if noun[0] in "aeiou" else f"a {noun}"
 
 
 def _nearest(text: str, dimension: str) -> str:
@@ -228,7 +233,8 @@ def to_unit(si: float, dimension: str, code: str) -> float:
 class Kind:
     """How a quantity is answered: its dimension, its unit in either system and the decimals that the trade reads.
 
-    With ``fine``, a number below ten is shown with one decimal more. Calling a kind makes a :class:`Measure`. A kind is
+    With ``fine``, a number below ten is shown with one decimal more; with ``three_digits``, one of four digits and more is
+    read out to three of them, because nobody knows a force to the fifth. Calling a kind makes a :class:`Measure`. A kind is
     itself and equal to no other, so that what is made for it once is found again without comparing six fields.
     """
 
@@ -238,6 +244,7 @@ class Kind:
     metric_decimals: int
     us_decimals: int
     fine: bool = False
+    three_digits: bool = False
 
     def __call__(self, si: float, uncertainty: float | None = None) -> "Measure":
         """The measure of ``si`` in this kind; ``uncertainty`` is expanded (coverage 2), in SI."""
@@ -283,12 +290,12 @@ VELOCITY = Kind("velocity", "m/s", "ft/min", 2, 0)
 ACCELERATION = Kind("acceleration", "m/s2", "ft/s2", 0, 0)
 MASS = Kind("mass", "g", "oz", 0, 2)
 INERTIA = Kind("inertia", "kg*cm2", "lb*in2", 2, 2)
-FORCE = Kind("force", "N", "lbf", 0, 0)
+FORCE = Kind("force", "N", "lbf", 0, 0, three_digits=True)
 TORQUE = Kind("torque", "N*m", "lbf*ft", 0, 0, fine=True)
 PRESSURE = Kind("pressure", "kPa", "psi", 0, 0)
 BAROMETER = Kind("pressure", "kPa", "psi", 1, 2)
 VACUUM = Kind("pressure", "kPa", "inHg", 0, 1)
-STRESS = Kind("pressure", "MPa", "psi", 0, 0)
+STRESS = Kind("pressure", "MPa", "psi", 0, 0, three_digits=True)
 MODULUS = Kind("pressure", "GPa", "psi", 1, 0)
 TEMPERATURE = Kind("temperature", "degC", "degF", 0, 0)
 TEMPERATURE_DIFFERENCE = Kind("temperature difference", "K", "delta_degF", 0, 0)
@@ -307,6 +314,7 @@ FREQUENCY = Kind("frequency", "Hz", "Hz", 0, 0)
 LIFT_RATE = Kind("lift rate", "mm/rad", "in/deg", 2, 5)
 HEATING_VALUE = Kind("heating value", "MJ/kg", "Btu/lb", 1, 0)
 PERCENT = Kind("fraction", "%", "%", 0, 0, fine=True)
+LEAK_SHARE = Kind("fraction", "%", "%", 1, 1)
 PPM = Kind("fraction", "ppm", "ppm", 0, 0)
 
 
@@ -316,31 +324,53 @@ def rounded(value: float) -> float:
 
 
 class _Side(NamedTuple):
-    """A kind in one system of units: the relation to SI, the code, and how it is read out (for ``%``)."""
+    """A kind in one system of units: the relation to SI, the code, and how it is read out (for ``%``).
+
+    ``both`` reads out this and the other system in one go; empty where that takes a closer look at the figures.
+    """
 
     factor: float
     offset: float
     code: str
     plain: str
     below_ten: str
+    three_digits: bool
+    both: str = ""
 
 
 @cache
 def _sides(kind: Kind) -> tuple[_Side, _Side]:
     """A kind in metric and in US units; the same object twice where both are read in one unit."""
     units = resolved()[kind.dimension]
-    metric = _side(units[kind.metric], kind.metric_decimals, kind.fine)
-    return metric, metric if kind.us == kind.metric else _side(units[kind.us], kind.us_decimals, kind.fine)
+    metric = _side(units[kind.metric], kind.metric_decimals, kind)
+    if kind.us == kind.metric:
+        return metric, metric
+    us = _side(units[kind.us], kind.us_decimals, kind)
+    if kind.fine or kind.three_digits:
+        return metric, us
+    return metric._replace(both=f"{metric.plain} ({us.plain})"), us._replace(both=f"{us.plain} ({metric.plain})")
 
 
-def _side(unit: Resolved, decimals: int, fine: bool) -> _Side:
+def _side(unit: Resolved, decimals: int, kind: Kind) -> _Side:
     label = unit.label.replace("%", "%%")
-    suffix = label if label == "°" else f" {label}"  # degrees stand close
-    return _Side(unit.factor, unit.offset, unit.code, f"%.{decimals}f{suffix}", f"%.{decimals + fine}f{suffix}")
+    plain, below_ten = with_unit(f"%.{decimals}f", label), with_unit(f"%.{decimals + kind.fine}f", label)
+    return _Side(unit.factor, unit.offset, unit.code, plain, below_ten, kind.three_digits)
+
+
+def with_unit(figure: str, label: str) -> str:
+    """A figure and its unit as they are printed: a space between, but degrees stand close."""
+    return f"{figure}{label}" if label == "°" else f"{figure} {label}"
+
+
+_HALF_UP: Final = 1 + 1e-12
+"""Takes 3.175 up to 3.18 whichever side of it the nearest binary number lies: figures are good to twelve digits."""
 
 
 def _read_out(value: float, side: _Side) -> str:
     """A figure with its unit as the trade reads it out, without a negative zero."""
+    value *= _HALF_UP
+    if side.three_digits and not -1000 < value < 1000:
+        value = float("%.3g" % value)  # noqa: UP031 - twice as fast
     text = (side.below_ten if -10 < value < 10 else side.plain) % value
     return text[1:] if text.startswith("-0") and value > -1 and not text.split(" ")[0].strip("-0.°") else text
 
@@ -350,14 +380,17 @@ def as_json(measure: Measure, system: UnitSystem = "metric") -> dict[str, Any]:
     if system == "metric" and measure.written is not None:
         return measure.written
     side, other = _sides(measure.kind)
+    if system == "us":
+        side, other = other, side
+    value = (measure.si - side.offset) / side.factor
     if side is other:
-        value = (measure.si - side.offset) / side.factor
         text = _read_out(value, side)
     else:
-        if system == "us":
-            side, other = other, side
-        value = (measure.si - side.offset) / side.factor
-        text = f"{_read_out(value, side)} ({_read_out((measure.si - other.offset) / other.factor, other)})"
+        beside = (measure.si - other.offset) / other.factor
+        if side.both and value > 0 and beside > 0:
+            text = side.both % (value * _HALF_UP, beside * _HALF_UP)
+        else:
+            text = f"{_read_out(value, side)} ({_read_out(beside, other)})"
     shown: dict[str, Any] = {"value": float("%.12g" % value) + 0.0, "unit": side.code, "text": text}  # noqa: UP031 - twice as fast
     if measure.uncertainty is not None:
         shown["uncertainty"] = {"value": rounded(measure.uncertainty / side.factor), "unit": side.code, "coverage": 2}

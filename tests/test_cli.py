@@ -1,11 +1,14 @@
 """The ``runstand`` command, run as a person runs it."""
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+
+from tests.client import Client
 
 ROOT = Path(__file__).parents[1]
 
@@ -35,6 +38,23 @@ def test_a_sheet_from_a_file_and_from_standard_input_is_the_same() -> None:
     assert from_file.returncode == 0
     assert from_file.stdout == from_input.stdout
     assert json.loads(from_file.stdout)["result"]["sections"]["displacement"]
+
+
+@pytest.mark.parametrize(
+    ("options", "start"), [((), "/v1/"), (("--server", "http://bench.example/"), "http://bench.example/v1/")]
+)
+def test_a_printed_sheet_has_the_permalink_that_the_service_answers(
+    options: tuple[str, ...], start: str, client: Client
+) -> None:
+    build = ROOT / "service" / "sheet" / "demo_build.json"
+    page = _run("sheet", str(build), "--format", "html", *options).stdout
+    found = re.search(r"<p class='mono receipt'>([^<]+)</p>", page)
+    assert found is not None
+    link = found[1].replace("&amp;", "&")
+    assert link.startswith(f"{start}build-sheet?in=")
+    path = link[link.index("/v1/") :]
+    assert path == client.post("/v1/build-sheet", json.loads(build.read_bytes())).json()["links"]["self"]
+    assert json.loads(_run("sheet", str(build), "--format", "json", *options).stdout)["links"] == {"self": link}
 
 
 def test_the_table_of_a_sheet_shows_work_findings_and_gaps() -> None:

@@ -10,9 +10,13 @@ from hypothesis import strategies as st
 
 from service.quantities import (
     CLEARANCE,
+    FORCE,
+    STRESS,
     TEMPERATURE,
     TORQUE,
+    Measure,
     NotAQuantity,
+    UnitSystem,
     as_json,
     parse_text,
     resolved,
@@ -139,6 +143,24 @@ def test_a_measure_is_read_out_as_the_trade_does() -> None:
     assert as_json(CLEARANCE(0.00015)) == {"value": 0.15, "unit": "mm", "text": "0.15 mm (0.006 in)"}
     assert as_json(TORQUE(18.98), "us")["text"] == "14 lbf·ft (19 N·m)"
     assert as_json(TEMPERATURE(293.15), "us") == {"value": 68.0, "unit": "degF", "text": "68 °F (20 °C)"}
+
+
+@pytest.mark.parametrize(
+    ("measure", "system", "text"),
+    [
+        (FORCE(23456.0), "metric", "23500 N (5270 lbf)"),
+        (FORCE(23456.0), "us", "5270 lbf (23500 N)"),
+        (FORCE(-12637.0), "metric", "-12600 N (-2840 lbf)"),
+        (FORCE(999.4), "metric", "999 N (225 lbf)"),
+        (FORCE(0.0), "metric", "0 N (0 lbf)"),
+        (STRESS(641e6), "metric", "641 MPa (93000 psi)"),
+        (STRESS(640e6), "us", "92800 psi (640 MPa)"),
+    ],
+)
+def test_forces_and_stresses_are_read_out_to_three_digits(measure: Measure, system: UnitSystem, text: str) -> None:
+    """Nobody knows a preload to the fifth digit; the value stays as it is. 1 lbf is 4.4482216 N, 1 psi 6894.757 Pa."""
+    assert as_json(measure, system)["text"] == text
+    assert as_json(FORCE(23456.0))["value"] == 23456.0
 
 
 def test_an_uncertainty_of_a_temperature_has_no_offset() -> None:

@@ -47,7 +47,7 @@ def pressure_of(found: Answer, *, altitude: Quantity | None, pressure: Quantity 
     found.assume(f"{prefix}pressure", BAROMETER(standard), f"Pressure {where}.", "us-standard-atmosphere-1976", "standard")
     if altitude is None:
         found.cannot_check(
-            f"{prefix}air-of-the-place", [f"{prefix}altitude"], "Without altitude or barometer the air is that at sea level."
+            "air-of-the-place", [f"{prefix}altitude"], "Without altitude or barometer the air is that at sea level."
         )
     return standard
 

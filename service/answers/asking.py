@@ -11,7 +11,7 @@ from service.answers import plausibility
 from service.answers.envelope import CALCULATION, Answer, echo, order_findings
 from service.answers.inputs import Request
 from service.answers.topic import Topic
-from service.quantities import shown
+from service.quantities import UnitSystem, shown
 from service.reference.dataset import Dataset
 
 
@@ -41,9 +41,19 @@ class Asked:
         return orjson.dumps(self.inputs)
 
     @cached_property
+    def _written(self) -> dict[UnitSystem, Any]:
+        return {}
+
+    def result_in(self, system: UnitSystem) -> Any:
+        """The result in a system of units, written once for receipt, answer and page."""
+        if system not in self._written:
+            self._written[system] = shown(self.answer.result, system)
+        return self._written[system]
+
+    @cached_property
     def result_json(self) -> bytes:
-        """The result in metric units, written once for answer and receipt."""
-        return orjson.dumps(shown(self.answer.result))
+        """The result in metric units as JSON, for answer and receipt."""
+        return orjson.dumps(self.result_in("metric"))
 
     @cached_property
     def answer_id(self) -> str:

@@ -1,20 +1,20 @@
 """Assessment of a logged break-in run: what counts, what is left, what went wrong and what to do next."""
 
 from dataclasses import replace
-from typing import Annotated, Any, Literal
+from typing import Any
 
 import numpy as np
-from pydantic import BeforeValidator, Field
 
 from service.answers import break_in_figures as figures
-from service.answers.break_in_log import LONGEST_CSV, LogGiven
+from service.answers.break_in_assessment_request import BreakInAssessmentRequest
+from service.answers.break_in_assessment_result import BreakInAssessmentResult
+from service.answers.break_in_log import LONGEST_CSV
 from service.answers.break_in_plan import segment_row
 from service.answers.break_in_procedure import Limits, credit_rules_of, limits_of, thresholds_of
-from service.answers.break_in_request import BreakInScheduleRequest, ScheduleGiven
+from service.answers.break_in_request import BreakInScheduleRequest
 from service.answers.break_in_texts import CANNOT_SHOW
 from service.answers.break_in_verdicts import DOUBLED, next_steps, report
-from service.answers.envelope import Answer, QuantityOut, Result
-from service.answers.inputs import Id, Measured, Number, Request
+from service.answers.envelope import Answer
 from service.answers.oil_viscosity import middle_of_grade
 from service.answers.plausibility import UNIT_SUSPECT
 from service.answers.topic import Example, Topic
@@ -27,106 +27,13 @@ from service.calculations.break_in_schedule import remaining_time
 from service.calculations.break_in_temperature import temperature_plateau, theil_sen_slopes
 from service.calculations.break_in_verdict import Assessment, EarlierRun, Wanted, early_stalls, with_earlier_runs
 from service.calculations.viscosity import viscosity_at
-from service.quantities import DURATION, RUN_TIME, Quantity
+from service.errors import Contradiction
+from service.quantities import DURATION, RUN_TIME, text_of
 from service.reference.dataset import Dataset
 from service.units import FloatArray
 
-_EARLIER_NAMES = ("credited_time", "running_time", "early_stalls", "verdict", "cause_found")
-
-
-def as_earlier_run(given: Any) -> Any:
-    """An earlier answer sent back, whole or its result, as what counts of it; ``cause_found`` may stand beside it."""
-    if not isinstance(given, dict):
-        return given
-    inside = given.get("result")
-    merged = {**inside, **{k: v for k, v in given.items() if k == "cause_found"}} if isinstance(inside, dict) else given
-    if "speed_bands" not in merged and "next_steps" not in merged:
-        return merged
-    picked = {name: merged[name] for name in _EARLIER_NAMES if merged.get(name) is not None}
-    for name, value in picked.items():
-        if isinstance(value, dict):
-            picked[name] = {key: value[key] for key in ("value", "unit") if key in value}
-    return picked
-
-
-class EarlierRunRequest(Request):
-    """What counts of the answer to an earlier log of the same engine; the whole answer may be sent."""
-
-    credited_time: Annotated[Quantity, Measured("duration", "0 .. 36000 s", "", "14 min", "Credited time of that run.")]
-    running_time: (
-        Annotated[Quantity, Measured("duration", "0 .. 36000 s", "", "15 min", "Running time of that run.")] | None
-    ) = None
-    early_stalls: (
-        Annotated[int, Number(0, 1000, integer=True, meaning="Its stalls in the engine's first ten minutes.")] | None
-    ) = None
-    verdict: Literal["stop-find-cause", "continue", "complete"] | None = None
-    cause_found: Annotated[bool, Field(description="The cause of its stop was found and mended.")] | None = None
-
-
-class BreakInAssessmentRequest(Request):
-    """The schedule that was to be run (as answered, or its inputs), and the log of what was run."""
-
-    schedule: ScheduleGiven
-    log: LogGiven
-    earlier: (
-        Annotated[
-            list[Annotated[EarlierRunRequest, BeforeValidator(as_earlier_run)]],
-            Field(max_length=20, description="Answers to earlier logs of the same engine, in order."),
-        ]
-        | None
-    ) = None
-    grade: Id | None = None
-
-
-class RowsOut(Result):
-    """First and last row of the caller's log, counted from 1."""
-
-    first: int
-    last: int
-
-
-class BandTimeOut(Result):
-    """Credited time in one speed band."""
-
-    low: QuantityOut
-    high: QuantityOut
-    time: QuantityOut
-
-
-class BreakInAssessmentResult(Result):
-    """Everything that the log shows."""
-
-    verdict: Literal["stop-find-cause", "continue", "complete"]
-    reasons: list[dict[str, Any]]
-    next_steps: list[str]
-    credited_time: QuantityOut
-    credited_by_speed: QuantityOut
-    credited_before: QuantityOut
-    required_time: QuantityOut
-    remaining_time: QuantityOut
-    running_time: QuantityOut
-    time_to_floor: QuantityOut | None = None
-    time_below_floor: QuantityOut
-    time_above_band: QuantityOut
-    frozen_at: QuantityOut | None = None
-    speed_bands: list[BandTimeOut]
-    coverage: float
-    evenness: float
-    longest_dwell: dict[str, Any]
-    stalls: list[dict[str, Any]]
-    early_stalls: int
-    stops: list[dict[str, Any]]
-    stop_count: int
-    restarts: int
-    excursions: list[dict[str, Any]]
-    more_excursions: int
-    oil_pressure_margin: dict[str, Any] | None = None
-    temperatures: dict[str, Any]
-    sensor_faults: list[dict[str, Any]]
-    gaps: list[dict[str, Any]]
-    log: dict[str, Any]
-    next_run: dict[str, Any] | None = None
-    cannot_show: list[str]
+AS_TOLD = 3.1
+"""How far two statements of one credited time may differ, in s: it is told in tenths of a minute."""
 
 
 def answer(request: BreakInAssessmentRequest, dataset: Dataset) -> Answer:
@@ -167,8 +74,15 @@ def cleaned(request: BreakInAssessmentRequest) -> Log:
 
 
 def _wanted(request: BreakInAssessmentRequest, limits: Limits) -> Wanted:
-    """The task: bands of the whole plan, required time, and what earlier runs have earned."""
-    wanted = Wanted(limits.duration, limits.whole().edges, limits.longest_dwell, limits.credited, limits.credited)
+    """The task: bands of the whole plan, required time, and what earlier runs have earned.
+
+    The credit that the schedule names is that of the earlier runs: it counts only where these are not sent themselves.
+
+    Raises:
+        Contradiction: the schedule names another credit than the earlier runs have earned.
+    """
+    own = _own_credit(request, limits)
+    wanted = Wanted(limits.duration, limits.whole().edges, limits.longest_dwell, own, own)
     runs = [
         EarlierRun(
             run.credited_time.si,
@@ -180,6 +94,20 @@ def _wanted(request: BreakInAssessmentRequest, limits: Limits) -> Wanted:
         for run in request.earlier or ()
     ]
     return with_earlier_runs(wanted=wanted, earlier=runs)
+
+
+def _own_credit(request: BreakInAssessmentRequest, limits: Limits) -> float:
+    """The credit before this run in s as the schedule has it; none where the earlier runs stand for it."""
+    if not request.earlier:
+        return limits.credited
+    earned = sum(run.credited_time.si for run in request.earlier)
+    if limits.credited > 0 and abs(limits.credited - earned) > AS_TOLD:
+        reason = (
+            f"The schedule says that {text_of(RUN_TIME(limits.credited))} were credited before, but the earlier runs add up to "
+            f"{text_of(RUN_TIME(earned))}. Send all earlier runs and leave credited out, or credited alone."
+        )
+        raise Contradiction(("schedule/credited", "earlier"), reason)
+    return 0.0
 
 
 def _viscosity(request: BreakInAssessmentRequest, log: Log, dataset: Dataset, found: Answer) -> FloatArray | None:
@@ -212,18 +140,19 @@ def _unchecked(log: Log, found: Answer) -> None:
     if "oil_pressure" in log.others:
         found.rests_on(oil_pressure_floor)
     else:
-        why = "The credit rests on speed alone; a missing reading is never a pass."
-        found.cannot_check("oil pressure during the run", ["log.oil_pressure"], why)
+        why = "Oil pressure during the run: the credit rests on speed alone; a missing reading is never a pass."
+        found.cannot_check("run-pressure-low", ["log.oil_pressure"], why)
     if "oil_temperature" in log.others:
         found.rests_on(theil_sen_slopes, temperature_plateau)
         if "oil_pressure" in log.others:
             found.rests_on(pressure_drift)
     else:
-        found.cannot_check("oil temperature, its rise and where it settles", ["log.oil_temperature"])
+        found.cannot_check("run-oil-hot", ["log.oil_temperature"], "Oil temperature, its rise and where it settles.")
     if "head_temperature" not in log.others:
-        found.cannot_check("head temperature", ["log.head_temperature"])
+        found.cannot_check("run-head-hot", ["log.head_temperature"], "Temperature of the heads and its rise.")
     if log.sparse:
-        found.cannot_check("spikes", ["log"], f"Samples are {log.spacing:.0f} s apart; two seconds or less would show them.")
+        why = f"Samples are {log.spacing:.0f} s apart; two seconds or less would show them."
+        found.cannot_check("run-sensor-spikes", [], why)
 
 
 def _result(request: BreakInAssessmentRequest, result: Assessment, log: Log, limits: Limits, wanted: Wanted) -> dict[str, Any]:

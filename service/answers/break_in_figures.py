@@ -94,6 +94,7 @@ def _event(event: Event, log: Log) -> dict[str, Any]:
         "rows": rows_of(event.first, event.last, log),
         "samples": event.samples,
         "extreme": extreme,
+        "limit": None if event.limit is None else extreme.kind(event.limit),
     }
 
 

@@ -24,6 +24,9 @@ LONGEST_CSV = 12_000_000
 MOST_OBJECTS = 50_000
 EXAMPLE = "time [s],speed [rpm],oil pressure [psi]\n0,0,0\n1,850,22\n2,2050,41"
 
+LOG_ECHO = frozenset({"rows", "units", "ignored", "sha256"})
+"""What an answer tells of a log instead of repeating it."""
+
 
 @dataclass(frozen=True, eq=False)
 class LogTable:
@@ -256,7 +259,11 @@ class _LogSchema:
                     "type": "object",
                     "properties": {
                         "columns": {"type": "array", "items": {"type": "string"}, "maxItems": 40},
-                        "rows": {"type": "array", "items": {"type": "array"}, "maxItems": MOST_ROWS},
+                        "rows": {
+                            "type": "array",
+                            "items": {"type": "array", "items": {"type": ["number", "null"]}},
+                            "maxItems": MOST_ROWS,
+                        },
                         "csv": {"type": "string", "maxLength": LONGEST_CSV},
                     },
                     "additionalProperties": False,

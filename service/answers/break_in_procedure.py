@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from service.answers.break_in_request import BreakInScheduleRequest
 from service.answers.engine_facts import engine_fact
 from service.answers.envelope import Answer
+from service.answers.oil_floor import floor_of
 from service.calculations.break_in_limits import RPM, CreditRules, StopThresholds
 from service.calculations.break_in_schedule import Body, break_in_body, check_band, remaining_time
 from service.errors import MissingInput
@@ -181,7 +182,8 @@ def _rev_limit(request: BreakInScheduleRequest, dataset: Dataset, found: Answer)
         return request.rev_limit.si
     fact = engine_fact(dataset, "engines", request.engine, "speed_limit")
     if fact is None:
-        found.cannot_check("upper speed against the rev limit", ["rev_limit"], "It must stay within 80 % of it.")
+        why = "The upper speed must stay within 80 % of the rev limit."
+        found.cannot_check("run-in-near-rev-limit", ["rev_limit"], why)
     else:
         found.uses(fact)
     return None
@@ -200,6 +202,7 @@ def thresholds_of(dataset: Dataset, engine: str | None, found: Answer) -> StopTh
     if caution is not None and caution.si is not None:
         found.uses(caution)
         known["oil_caution"] = caution.si
+    known["pressure_per_speed"], known["least_pressure"] = floor_of(dataset, engine, found)
     return StopThresholds(**{**{name: getattr(usual, name) for name in usual.__slots__}, **known})
 
 

@@ -160,13 +160,14 @@ def _check_assembly(request: BreakInScheduleRequest, found: Answer) -> None:
     elif request.open_load is not None and request.open_load.si > STRONG_LOAD:
         found.find(SPRINGS_STRONG, ("open_load",), _strong(request.open_load.si))
     if request.spring is None and request.open_load is None:
-        found.cannot_check("springs against the run-in", ["spring"], f"Dual springs or over {STIFF_LOAD:g} N open change it.")
+        why = f"Dual springs, or over {STIFF_LOAD:g} N at the open valve, change the run-in."
+        found.cannot_check(SPRINGS_STRONG.code, ["spring"], why)
     if request.lubrication == "dry":
         found.find(CAM_DRY, ("lubrication",), "Cam and tappets were assembled dry.")
     elif request.lubrication == "engine-oil":
         found.find(CAM_OIL_ONLY, ("lubrication",), "Cam and tappets were assembled with engine oil.")
     elif request.lubrication is None:
-        found.cannot_check("assembly lubricant of cam and tappets", ["lubrication"])
+        found.cannot_check(CAM_DRY.code, ["lubrication"], "Assembly lubricant of cam and tappets.")
 
 
 def _strong(load: float) -> str:
@@ -177,7 +178,7 @@ def _check_climate(request: BreakInScheduleRequest, found: Answer) -> None:
     """Frost and heat."""
     air = request.air_temperature
     if air is None:
-        found.cannot_check("frost or heat at the first start", ["air_temperature"])
+        found.cannot_check(COLD_START.code, ["air_temperature"], "Frost or heat at the first start.")
     elif air.si < COLD:
         found.find(
             COLD_START,

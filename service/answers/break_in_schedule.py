@@ -4,7 +4,7 @@ from typing import Any, Literal
 
 from service.answers import break_in_stages as staging
 from service.answers import break_in_texts as texts
-from service.answers.break_in_plan import plan_of
+from service.answers.break_in_plan import RAISE_TIME, plan_of
 from service.answers.break_in_procedure import WIDE_BAND_FROM, Limits, credit_rules_of, limits_of, thresholds_of
 from service.answers.break_in_request import BreakInScheduleRequest
 from service.answers.break_in_rules import check_plan, check_rev_limit
@@ -21,7 +21,10 @@ USUAL_ADVANCE_SPEED = 3000 * RPM
 
 
 class SegmentOut(Result):
-    """One set point: where to go, how long the change takes (``ramp``), and how long change and stay take together."""
+    """One set point: where to go, how long the change takes (``ramp``), and how long change and stay take together.
+
+    ``start`` counts from the start of its stage: in the run from the lower speed on, some seconds after firing.
+    """
 
     start: QuantityOut
     duration: QuantityOut
@@ -30,7 +33,7 @@ class SegmentOut(Result):
     say: str
 
 
-class StepOut(Result):
+class WorkStepOut(Result):
     """One step of a stage, with when it is due and why."""
 
     text: str
@@ -47,12 +50,12 @@ class StageOut(Result):
     title: str
     start: QuantityOut | None = None
     duration: QuantityOut | None = None
-    steps: list[StepOut]
+    steps: list[WorkStepOut]
     segments: list[SegmentOut] | None = None
     cautions: list[str]
 
 
-class BandOut(Result):
+class BandTimeShareOut(Result):
     """One speed band with the time that the plan spends in it."""
 
     low: QuantityOut
@@ -104,7 +107,7 @@ class BreakInScheduleResult(Result):
     usual_hold: QuantityOut
     gates: list[dict[str, Any]]
     stages: list[StageOut]
-    bands: list[BandOut]
+    bands: list[BandTimeShareOut]
     proof: ProofOut | None = None
     look_list: list[dict[str, Any]]
     normal: list[str]
@@ -170,14 +173,23 @@ def answer(request: BreakInScheduleRequest, dataset: Dataset) -> Answer:
 
 
 def habit(limits: Limits) -> dict[str, str]:
-    """Which of the trade's two habits the plan is, and what speaks for the other."""
+    """What the plan is, which of the trade's two habits it is nearer to, and what speaks for this one and for the other."""
+    plan = f"{limits.speed_low / RPM:.0f} to {limits.speed_high / RPM:.0f} rpm for {limits.duration / 60:g} min"
     if limits.tappet == "roller":
-        return {"name": "rings-only", "is": "roller tappets: only the rings need the run", "other": "no habit disagrees"}
+        return {
+            "name": "rings-only",
+            "is": f"{plan}; roller tappets: only the rings need the run",
+            "why": "roller tappets need no run to mate",
+            "other": "no habit disagrees",
+        }
     wide = limits.speed_high >= WIDE_BAND_FROM
+    near = f"near the trade's wider band ({texts.WIDE})" if wide else f"near the trade's narrower band ({texts.NARROW})"
+    narrow_why, wide_why = f"for the narrower band speak {texts.WHY_NARROW}", f"for the wider band speak {texts.WHY_WIDE}"
     return {
         "name": "wide-band" if wide else "narrow-band",
-        "is": "2000 to 4000 rpm for 15 minutes" if wide else "a band near 2000 to 2800 rpm for 20 to 30 minutes",
-        "other": f"for the narrower band speak {texts.WHY_NARROW}" if wide else f"for the wider band speak {texts.WHY_WIDE}",
+        "is": f"{plan}, {near}",
+        "why": wide_why if wide else narrow_why,
+        "other": narrow_why if wide else wide_why,
     }
 
 
@@ -193,7 +205,8 @@ def _timing(
             advance = fact.si
             found.assume("total_advance", ANGLE(advance), "usual of this engine family", fact.source, "common-practice")
         else:
-            found.cannot_check("total timing during the run", ["total_advance"], "Send it, or the engine.")
+            why = "The total timing to set during the run: send it, or the engine."
+            found.cannot_check("timing-during-the-run", ["total_advance"], why)
     fast = engine_fact(dataset, "ignition", request.engine, "advance_speed")
     full_at = fast.si if fast is not None and fast.si is not None else USUAL_ADVANCE_SPEED
     top = max((s.speed for s in body.segments if s.hold >= 5), default=limits.speed_low) if body else limits.speed_low
@@ -203,6 +216,7 @@ def _timing(
         "full_advance_from": SPEED(full_at),
         "highest_hold": SPEED(top),
         "moments": [DURATION(s.start + s.ramp) for s in moments],
+        "moments_count_from": f"the start of the run, as the set points do; it is {RAISE_TIME:g} s after firing",
         "steps": [
             "Vacuum hose off and plugged, light on the first cylinder's lead, leads tied back from fan and belt.",
             "Read at the highest set points; loosen the clamp just enough, turn the distributor two degrees at a time.",
@@ -218,7 +232,7 @@ def _timing(
 def _rings(request: BreakInScheduleRequest, dataset: Dataset, found: Answer) -> dict[str, str] | None:
     """What the rings need after the run."""
     if request.rings is None:
-        found.cannot_check("how the rings are bedded in after the run", ["rings"])
+        found.cannot_check("ring-bedding", ["rings"], "How the rings are bedded in after the run.")
         return None
     entity = dataset.find("ring-bedding", request.rings if request.rings == "chromed-barrels" else f"{request.rings}-rings")
     if entity is None:

@@ -116,7 +116,7 @@ def gates(request: BreakInScheduleRequest, found: Answer) -> list[dict[str, Any]
     """The gates before the first fire, and which of them are said to be good."""
     done = set(request.gates_done or ())
     if missing := [gate for gate, _ in texts.GATES if gate not in done]:
-        found.cannot_check("gates before the first fire", ["gates_done"], f"{len(missing)} of {len(texts.GATES)} are open.")
+        found.cannot_check("gates-before-first-fire", ["gates_done"], f"Of {len(texts.GATES)} gates {len(missing)} are open.")
     return [{"id": gate, "text": text, "done": gate in done} for gate, text in texts.GATES]
 
 

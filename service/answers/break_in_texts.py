@@ -106,6 +106,8 @@ COOL_DOWN = (
     ("Write down time, oil pressure, oil and head temperature.", "The next run is compared with it."),
 )
 
+NARROW = "2000 to 2800 rpm for 20 to 30 minutes"
+WIDE = "2000 to 4000 rpm for 15 minutes"
 WHY_NARROW = "less heat and noise, lower forces on new springs, and 20 to 30 minutes for lobes and tappets to mate"
 WHY_WIDE = "more oil splash and a lighter load of the nose on the tappet at speed, and the full advance can be set on the way"
 

@@ -5,9 +5,13 @@ from typing import Any
 from service.answers.break_in_plan import clock
 from service.answers.break_in_procedure import Limits
 from service.answers.envelope import Answer, Rule, Severity
+from service.answers.oil_floor import told_apart
 from service.calculations.break_in_limits import CreditRules
 from service.calculations.break_in_verdict import Assessment, Reason, Wanted
-from service.quantities import PERCENT, SPEED, TEMPERATURE, TEMPERATURE_RATE, text_of
+from service.quantities import PERCENT, SPEED, TEMPERATURE, TEMPERATURE_RATE, Kind, text_of
+
+CLOSE_TEMPERATURE = Kind("temperature", "degC", "degF", 2, 2)
+"""Digits enough for a temperature just over its limit."""
 
 
 def _rule(code: str, severity: Severity, rule: str, reason: str, remedy: str) -> tuple[str, Rule]:
@@ -101,9 +105,10 @@ def say(reason: Reason, result: Assessment, wanted: Wanted) -> str:
     at = f" at {clock(reason.at)}" if reason.at >= 0 else ""
     event = next((e for e in result.events if e.kind == reason.code and e.start == reason.at), None)
     if event is not None and reason.code in ("head-hot", "oil-hot", "oil-warm"):
-        return f"Up to {text_of(TEMPERATURE(event.extreme))}, for {event.duration:.0f} s from {clock(event.start)} on."
-    if event is not None:
-        return f"For {event.duration:.0f} s from {clock(event.start)} on."
+        return f"Up to {_over(event.extreme, event.limit)}, for {event.duration:.0f} s from {clock(event.start)} on."
+    if event is not None and event.limit is not None:
+        worst, floor = told_apart(event.limit + event.extreme, event.limit)
+        return f"Down to {worst} where the floor is {floor}, for {event.duration:.0f} s from {clock(event.start)} on."
     figures: dict[str, Any] = {
         "slow-start": lambda: f"It took {result.time_to_floor or 0:.0f} s to the floor speed.",
         "slow-running-early": lambda: f"{result.time_below_floor_early:.0f} s in the first ten minutes.",
@@ -123,6 +128,14 @@ def say(reason: Reason, result: Assessment, wanted: Wanted) -> str:
         names = ", ".join(sorted({f.channel.replace("_", " ") for f in faults}))
         return f"In the {names}: {sum(f.samples for f in faults)} readings, first{at}."
     return f"Seen{at}." if at else "As reported."
+
+
+def _over(temperature: float, limit: float | None) -> str:
+    """A temperature and the limit that it is over, in digits that show the difference."""
+    if limit is None:
+        return text_of(TEMPERATURE(temperature))
+    kind = TEMPERATURE if temperature - limit > 1 else CLOSE_TEMPERATURE
+    return f"{text_of(kind(temperature))} where the limit is {text_of(kind(limit))}"
 
 
 def _settled(result: Assessment) -> float:

@@ -9,9 +9,15 @@ from service.answers.clearance_rules import check_decision, check_rod_side, chec
 from service.answers.envelope import Answer
 from service.answers.topic import Example, Topic
 from service.calculations.clearance import capable_uncertainty, decide, length_at_reference_temperature
-from service.errors import MissingInput, OutsideValidity
+from service.errors import Missing, MissingInput, OutsideValidity
 from service.quantities import FINE_CLEARANCE
 from service.reference.dataset import Dataset, Entity
+
+NO_UNCERTAINTY = Missing(
+    "uncertainty",
+    "Without its uncertainty a reading decides nothing; send it, or the kind of gauge (gauge: feeler, micrometer …).",
+    "0.010 mm",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +84,8 @@ def _limits(found: Answer, request: ClearanceRequest, dataset: Dataset) -> Limit
     if request.low is not None or request.high is not None:
         return Limits(request.low.si if request.low else None, request.high.si if request.high else None, fit)
     if fit is None:
-        raise MissingInput("low", "Send low, high or both; or engine and fit to look them up.", "0.07 mm")
+        unsure = [NO_UNCERTAINTY] if request.uncertainty is None and request.gauge is None else []
+        raise MissingInput("low", "Send low, high or both; or engine and fit to look them up.", "0.07 mm", *unsure)
     found.uses(fit.fact("low"))
     high = None
     if fit.has("high"):
@@ -92,10 +99,7 @@ def _uncertainty(found: Answer, request: ClearanceRequest, dataset: Dataset) -> 
     if request.uncertainty is not None:
         return request.uncertainty.si
     if request.gauge is None:
-        words = (
-            "Without its uncertainty a reading decides nothing; send it, or the kind of gauge (gauge: feeler, micrometer …)."
-        )
-        raise MissingInput("uncertainty", words, "0.010 mm")
+        raise MissingInput(*NO_UNCERTAINTY)
     entity = dataset.entity("gauges", request.gauge, "gauge")
     fact = entity.fact("uncertainty")
     if fact.unit != "mm":
@@ -121,16 +125,18 @@ def _warmth(found: Answer, request: ClearanceRequest, dataset: Dataset) -> None:
     """What the temperatures of part and gauge do to the reading."""
     if request.part_temperature is None or request.gauge_temperature is None:
         if request.part_temperature is not None or request.gauge_temperature is not None:
-            found.cannot_check("temperatures-differ", ["part_temperature", "gauge_temperature"])
+            missing = "gauge_temperature" if request.part_temperature is not None else "part_temperature"
+            found.cannot_check("temperatures-differ", [missing])
         return
     check_temperatures(found, difference=request.part_temperature.si - request.gauge_temperature.si)
     if request.diameter is None:
-        found.cannot_check("error of the reading by temperature", ["diameter"])
+        found.cannot_check("error-by-temperature", ["diameter"], "How far the temperatures falsify the reading.")
         return
     steel = dataset.entity("materials", "steel-1040")
-    part = dataset.entity("materials", request.inner_material or "steel-1040", "inner_material")
+    supplied = next((entry["value"] for entry in found.assumptions if entry["field"] == "inner_material"), None)
+    part = dataset.entity("materials", request.inner_material or supplied or "steel-1040", "inner_material")
     found.uses(steel.fact("expansion"), part.fact("expansion"))
-    if request.inner_material is None:
+    if request.inner_material is None and supplied is None:
         found.assume("inner_material", "steel-1040", "a crank journal", part.fact("expansion").source, "common-practice")
     found.rests_on(length_at_reference_temperature)
     at_20 = length_at_reference_temperature(

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from service.answers.clearance_request import ClearanceRequest
-from service.answers.clearance_rules import check_main_hot, check_piston, check_ring_gap
+from service.answers.clearance_rules import MAIN_CLEARANCE_HOT, RING_GAP_SMALL, check_main_hot, check_piston, check_ring_gap
 from service.answers.envelope import Answer
 from service.calculations.hot_clearance import hot_clearance, piston_clearance_swap, ring_gap_minimum, ring_gap_rule
 from service.quantities import FINE_CLEARANCE, TEMPERATURE, Quantity
@@ -51,11 +51,11 @@ def _bearing(found: Answer, request: ClearanceRequest, dataset: Dataset, kind: s
     missing += ["outer_material"] if outer is None else []
     missing += ["inner_material"] if request.inner_material is None and not main else []
     if missing or request.diameter is None:
-        found.cannot_check("main-clearance-hot" if main else "clearance when hot", missing)
+        _not_hot(found, missing, main)
         return
     warm = _warm(found, request, dataset, "main" if main else "", outer)
     if warm is None:
-        found.cannot_check("clearance when hot", ["outer_temperature", "inner_temperature"])
+        _not_hot(found, _untold_temperatures(request), main)
         return
     found.rests_on(hot_clearance)
     hot = hot_clearance(
@@ -69,6 +69,14 @@ def _bearing(found: Answer, request: ClearanceRequest, dataset: Dataset, kind: s
     found.result["hot_clearance"] = FINE_CLEARANCE(hot)
     if main and outer is not None and outer.startswith("magnesium"):
         check_main_hot(found, hot=hot)
+
+
+def _not_hot(found: Answer, missing: list[str], main: bool) -> None:
+    found.cannot_check(MAIN_CLEARANCE_HOT.code if main else "clearance-when-hot", missing, "The clearance when hot.")
+
+
+def _untold_temperatures(request: ClearanceRequest) -> list[str]:
+    return [name for name in ("outer_temperature", "inner_temperature") if getattr(request, name) is None]
 
 
 def _case_material(found: Answer, request: ClearanceRequest, dataset: Dataset) -> str | None:
@@ -88,7 +96,7 @@ def _case_material(found: Answer, request: ClearanceRequest, dataset: Dataset) -
 def _ring(found: Answer, request: ClearanceRequest, dataset: Dataset, kind: str) -> None:
     """The gap that the ring needs: by heat for the top ring, by the trade's rule for the others but the oil ring."""
     if request.bore is None:
-        found.cannot_check("ring-gap-small", ["bore"])
+        found.cannot_check(RING_GAP_SMALL.code, ["bore"])
         return
     bore = request.bore.si
     rule = ring_gap_rule(bore=bore)
@@ -101,7 +109,7 @@ def _ring(found: Answer, request: ClearanceRequest, dataset: Dataset, kind: str)
     if kind != "ring-gap-second" or request.inner_temperature is not None:
         warm = _warm(found, request, dataset, "ring", request.outer_material)
         if warm is None:
-            found.cannot_check("thermal minimum of the ring gap", ["inner_temperature", "outer_temperature"])
+            found.cannot_check(RING_GAP_SMALL.code, _untold_temperatures(request), "The thermal minimum of the ring gap.")
         else:
             found.rests_on(ring_gap_minimum)
             minimum = ring_gap_minimum(
@@ -130,15 +138,16 @@ def _piston(found: Answer, request: ClearanceRequest, dataset: Dataset) -> None:
         or request.known_material is None
         or request.inner_material is None
     ):
-        why = "a piston's hot clearance is known only as a difference from a piston that is known to be right"
-        found.cannot_check("cold clearance of this piston type", missing, why)
+        why = "A piston's hot clearance is known only as a difference from a piston that is known to be right."
+        found.cannot_check("cold-clearance-of-piston-type", missing, why)
         return
     known = dataset.entity("materials", request.known_material, "known_material")
     new = dataset.entity("materials", request.inner_material, "inner_material")
     found.uses(known.fact("expansion"), new.fact("expansion"))
     skirt = _temperature(found, dataset, "inner_temperature", request.inner_temperature, "piston-skirt")
     if skirt is None:
-        found.cannot_check("cold clearance of this piston type", ["inner_temperature"])
+        why = "This dataset holds no usual temperature of the skirt."
+        found.cannot_check("cold-clearance-of-piston-type", ["inner_temperature"], why)
         return
     found.rests_on(piston_clearance_swap)
     cold = piston_clearance_swap(

@@ -1,6 +1,7 @@
 """What can be wrong with a clearance: the rules of the clearance topic with the predicates that raise them."""
 
 from service.answers.envelope import Answer, Rule
+from service.answers.limits import above, below
 from service.calculations.clearance import Decision
 from service.quantities import FINE_CLEARANCE, TEMPERATURE_DIFFERENCE, text_of
 
@@ -105,31 +106,41 @@ def check_decision(
 ) -> None:
     """Raise what the decision means: out, not decided, or a gauge that can prove nothing."""
     limits = " to ".join(text_of(FINE_CLEARANCE(limit)) for limit in (low, high) if limit is not None)
+    if low is None or high is None:
+        limits = f"{'at most' if low is None else 'at least'} {limits}"
     reading = text_of(FINE_CLEARANCE(measured))
     fields = ("measured", "low", "high")
-    chance = f"it conforms with a probability of {100 * decision.conformance_probability:.0f} %"
+    sure = f"it conforms with a probability {chance(decision.conformance_probability)}"
     end_play = fit == "crank-end-play"
     if decision.verdict == "reject":
-        found.find(END_PLAY_OUT if end_play else CLEARANCE_OUT, fields, f"{reading} is out of {limits}; {chance}.")
+        found.find(END_PLAY_OUT if end_play else CLEARANCE_OUT, fields, f"{reading} is out, {limits} is allowed; {sure}.")
     elif decision.verdict == "undecided":
-        found.find(CLEARANCE_UNDECIDED, fields, f"{reading} within {limits} is not proved; {chance}.")
+        found.find(CLEARANCE_UNDECIDED, fields, f"{reading} was read, but {limits} is not proved; {sure}.")
         outside = any(margin is not None and margin < 0 for margin in (decision.margin_low, decision.margin_high))
         if end_play and outside:
-            found.find(END_PLAY_OUT, fields, f"{reading} was read, outside {limits}; {chance}.")
+            found.find(END_PLAY_OUT, fields, f"{reading} was read, {limits} is allowed; {sure}.")
     if not decision.gauge_capable:
         found.find(GAUGE_NOT_CAPABLE, ("uncertainty",), f"With this uncertainty no reading proves {limits}.")
 
 
+def chance(probability: float) -> str:
+    """A probability in whole percent; near 0 and 1 it is never called certain."""
+    percent = 100 * probability
+    if percent < 1:
+        return "below 1 %"
+    return "above 99 %" if percent > 99 else f"of {percent:.0f} %"
+
+
 def check_rod_side(found: Answer, *, clearance: float) -> None:
     """Whether the side clearance of a rod in m lets the oil out."""
-    if clearance < LEAST_ROD_SIDE - 1e-12:
+    if below(clearance, LEAST_ROD_SIDE):
         message = f"{text_of(FINE_CLEARANCE(clearance))} is below {text_of(FINE_CLEARANCE(LEAST_ROD_SIDE))}."
         found.find(ROD_SIDE_SMALL, ("measured",), message)
 
 
 def check_main_hot(found: Answer, *, hot: float) -> None:
     """Whether the main clearance in m stays small enough when hot."""
-    if hot > MOST_MAIN_HOT + 1e-12:
+    if above(hot, MOST_MAIN_HOT):
         message = f"It grows to {text_of(FINE_CLEARANCE(hot))} when hot; {text_of(FINE_CLEARANCE(MOST_MAIN_HOT))} is the most."
         found.find(MAIN_CLEARANCE_HOT, ("measured", "diameter"), message)
 
@@ -137,20 +148,20 @@ def check_main_hot(found: Answer, *, hot: float) -> None:
 def check_ring_gap(found: Answer, *, gap: float, minimum: float, bore: float) -> None:
     """Whether a ring gap in m stays open when hot."""
     least = max(minimum, LEAST_RING_SHARE * bore)
-    if gap < least - 1e-12:
+    if below(gap, least):
         message = f"{text_of(FINE_CLEARANCE(gap))} is below the {text_of(FINE_CLEARANCE(least))} that this ring needs."
         found.find(RING_GAP_SMALL, ("measured", "bore"), message)
 
 
 def check_piston(found: Answer, *, clearance: float, minimum: float) -> None:
     """Whether a piston clearance in m reaches the maker's minimum."""
-    if clearance < minimum - 1e-12:
+    if below(clearance, minimum):
         message = f"{text_of(FINE_CLEARANCE(clearance))} is below the maker's {text_of(FINE_CLEARANCE(minimum))}."
         found.find(PISTON_FIT_TIGHT, ("measured", "maker_minimum"), message)
 
 
 def check_temperatures(found: Answer, *, difference: float) -> None:
     """Whether part and gauge were as warm as each other, within 3 K."""
-    if abs(difference) > 3.0 + 1e-9:
+    if above(abs(difference), 3.0):
         message = f"Part and gauge differ by {text_of(TEMPERATURE_DIFFERENCE(abs(difference)))}; 3 K is the most."
         found.find(TEMPERATURES_DIFFER, ("part_temperature", "gauge_temperature"), message)

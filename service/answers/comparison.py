@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from service.answers.asking import Asked, ask
-from service.quantities import UnitSystem, shown
+from service.quantities import UnitSystem
 from service.reference.dataset import Library
 
 MOST_DIFFERENCES = 200
@@ -64,12 +64,12 @@ def compared(library: Library, asked: Asked, document: object, version: str, sys
         RunstandError: the version is not held, or does not hold what the question names.
     """
     other = ask(asked.topic, document, library.get(version))
-    found = list(differences(shown(other.answer.result, system), shown(asked.answer.result, system)))
+    found = list(differences(other.result_in(system), asked.result_in(system)))
     return {
         "dataset": {"version": other.dataset.version, "sha256": other.dataset.sha256},
         "answer_id": other.answer_id,
         "same": not found,
         "differences": found[:MOST_DIFFERENCES],
         "causes": causes(library, asked, other) if found else [],
-        "result": shown(other.answer.result, system),
+        "result": other.result_in(system),
     }

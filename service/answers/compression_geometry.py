@@ -11,7 +11,7 @@ from service.calculations import compression_solve as solving
 from service.calculations.compression import ClearanceVolume, RatioSensitivities
 from service.calculations.displacement import displacement
 from service.calculations.squish import squish_clearance
-from service.errors import MissingInput, OutsideValidity
+from service.errors import Missing, MissingInput, OutsideValidity
 from service.quantities import CLEARANCE, SMALL_VOLUME, Kind, Quantity
 
 EXAMPLES = {"chamber_volume": "52 cm3", "deck_clearance": "1.2 mm"}
@@ -159,11 +159,16 @@ def cylinder_of(request: CompressionRequest, found: Answer) -> Cylinder:
     if request.crevice_volume is None:
         reason = "No crevice was given, so none is counted. The usual 0.5 cm³ above the top ring lowers 8:1 by 0.06."
         found.assume("crevice_volume", SMALL_VOLUME(0.0), reason, "common-practice", "common-practice")
+    chamber, deck = measured(request, "chamber_volume"), measured(request, "deck_clearance")
+    needed = {"chamber_volume": chamber, "deck_clearance": deck}
+    missing = [name for name, value in needed.items() if value is None and request.solve_for != name]
+    if missing:
+        raise MissingInput.of([_missing(name) for name in missing])
     return Cylinder(
         bore=request.bore.si,
         stroke=request.stroke.si,
-        chamber_volume=_needed(request, "chamber_volume"),
-        deck_clearance=_needed(request, "deck_clearance"),
+        chamber_volume=chamber or 0.0,
+        deck_clearance=deck or 0.0,
         crown_volume=measured(request, "crown_volume") or 0.0,
         gasket_bore=None if gasket is None or gasket.bore is None else gasket.bore.si,
         gasket_thickness=0.0 if gasket is None else gasket.thickness.si,
@@ -188,15 +193,9 @@ def _si(quantity: Quantity | None) -> float:
     return 0.0 if quantity is None else quantity.si
 
 
-def _needed(request: CompressionRequest, name: str) -> float:
-    """A measurement that is needed unless it is the one asked for."""
-    value = measured(request, name)
-    if value is not None:
-        return value
-    if request.solve_for == name:
-        return 0.0
+def _missing(name: str) -> Missing:
     words = name.replace("_", " ")
-    raise MissingInput(name, f"The {words} is needed; leave it out only to solve for it.", EXAMPLES[name])
+    return Missing(name, f"The {words} is needed; leave it out only to solve for it.", EXAMPLES[name])
 
 
 def measured(request: CompressionRequest, name: str) -> float | None:

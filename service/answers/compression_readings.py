@@ -1,6 +1,6 @@
 """Compression part of the cylinder check: the expected band at this altitude, agreement, and how it was taken."""
 
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from service.answers.envelope import Answer, QuantityOut, Result, Rule
 from service.answers.inputs import Altitude, Measured, Number, Request
@@ -115,18 +115,27 @@ def expected_band(found: Answer, *, given: ExpectedBand | None, effective_ratio:
         )
         return low, (low + high) / 2, high
     if effective_ratio is not None:
-        found.rests_on(cranking.cranking_pressure)
-        computed = cranking.cranking_pressure(
-            atmospheric_pressure=station,
-            effective_ratio=effective_ratio,
-            exponent=cranking.EXPONENT,
-            exponent_deviation=cranking.EXPONENT_DEVIATION,
-            filling=cranking.FILLING,
-            filling_deviation=cranking.FILLING_DEVIATION,
-        )
+        computed = cranking_band(found, effective_ratio=effective_ratio, air=station)
         return max(computed.low, 0.0), max(computed.nominal, 0.0), max(computed.high, 0.0)
     found.cannot_check(COMPRESSION_OFF_BAND.code, ["effective_ratio"], "Or send the maker's band as expected.")
     return None
+
+
+def cranking_band(found: Answer, *, effective_ratio: float, air: float) -> cranking.PressureBand:
+    """What a gauge shows at cranking speed in air of this pressure in Pa, with what is assumed of it."""
+    found.rests_on(cranking.cranking_pressure)
+    exponent = f"Compression against cold walls at cranking speed, ± {cranking.EXPONENT_DEVIATION:g}."
+    found.assume("exponent", cranking.EXPONENT, exponent, "common-practice", "common-practice")
+    filling = f"Share of the air's pressure in the cylinder as the valve closes, ± {cranking.FILLING_DEVIATION:g}."
+    found.assume("filling", cranking.FILLING, filling, "common-practice", "common-practice")
+    return cranking.cranking_pressure(
+        atmospheric_pressure=air,
+        effective_ratio=effective_ratio,
+        exponent=cranking.EXPONENT,
+        exponent_deviation=cranking.EXPONENT_DEVIATION,
+        filling=cranking.FILLING,
+        filling_deviation=cranking.FILLING_DEVIATION,
+    )
 
 
 def check_conditions(found: Answer, *, conditions: Conditions | None) -> None:
@@ -145,25 +154,42 @@ def check_conditions(found: Answer, *, conditions: Conditions | None) -> None:
         )
 
 
-def spread_of(found: Answer, *, pressures: list[float], neighbours: list[Neighbours]) -> calculation.CompressionSpread | None:
+class Agreement(NamedTuple):
+    """How the cylinders agree, and which of them, by number, stand out."""
+
+    spread: calculation.CompressionSpread
+    low: frozenset[int]
+    """Below 80 % of the mean."""
+    in_low_pair: frozenset[int]
+    """Of two neighbours that are low together."""
+    lowest: frozenset[int]
+    """The lowest, where the cylinders do not agree."""
+
+
+def agreement_of(found: Answer, *, pressures: list[float], neighbours: list[Neighbours]) -> Agreement | None:
     """How the cylinders agree, with the findings of spread and neighbours."""
     if len(pressures) < 2:
-        found.cannot_check(COMPRESSION_SPREAD.code, ["gauge_pressures"], "One cylinder has nothing to agree with.")
+        why = "One cylinder has nothing to agree with; send the readings of all."
+        found.cannot_check(COMPRESSION_SPREAD.code, [], why)
         return None
     spread = calculation.compression_spread(pressures=pressures)
     found.rests_on(calculation.compression_spread)
-    check_spread(found, spread=spread)
+    lowest = [number for number, pressure in enumerate(pressures, start=1) if pressure == spread.lowest]
+    check_spread(found, spread=spread, lowest=lowest)
+    pairs: set[int] = set()
     if neighbours:
         found.rests_on(calculation.neighbours_share)
         for pair in neighbours:
-            check_neighbours(found, pressures=pressures, first=pair.first, second=pair.second)
+            if check_neighbours(found, pressures=pressures, first=pair.first, second=pair.second):
+                pairs |= {pair.first, pair.second}
     elif len(pressures) > 2:
         found.cannot_check(LOW_NEIGHBOURS.code, ["neighbours"])
-    return spread
+    stand_out = frozenset() if spread.agrees else frozenset(lowest)
+    return Agreement(spread, frozenset(spread.low_cylinders), frozenset(pairs), stand_out)
 
 
-def check_spread(found: Answer, *, spread: calculation.CompressionSpread) -> None:
-    """Whether the cylinders agree within the manual's rule, and within the trade's."""
+def check_spread(found: Answer, *, spread: calculation.CompressionSpread, lowest: list[int]) -> None:
+    """Whether the cylinders agree within the manual's rule, and within the trade's; ``lowest`` are their numbers."""
     if spread.low_cylinders:
         numbers = ", ".join(map(str, spread.low_cylinders))
         found.find(
@@ -175,22 +201,24 @@ def check_spread(found: Answer, *, spread: calculation.CompressionSpread) -> Non
     elif not spread.agrees:
         found.find(
             COMPRESSION_SPREAD,
-            ("gauge_pressures",),
-            f"{text_of(PRESSURE(spread.range))} between best and worst; more than "
+            [f"gauge_pressures.{number - 1}" for number in lowest],
+            f"Cylinder {', '.join(map(str, lowest))}: {text_of(PRESSURE(spread.range))} below the best; more than "
             f"{text_of(PRESSURE(calculation.LARGEST_RANGE))} is worth a second look.",
             severity="caution",
         )
 
 
-def check_neighbours(found: Answer, *, pressures: list[float], first: int, second: int) -> None:
+def check_neighbours(found: Answer, *, pressures: list[float], first: int, second: int) -> bool:
     """Whether two neighbours are low together."""
     share = calculation.neighbours_share(pressures=pressures, first=first, second=second)
-    if share < calculation.LOWEST_SHARE_OF_MEAN:
+    low = share < calculation.LOWEST_SHARE_OF_MEAN
+    if low:
         found.find(
             LOW_NEIGHBOURS,
             (f"gauge_pressures.{first - 1}", f"gauge_pressures.{second - 1}"),
             f"Cylinders {first} and {second} have at most {text_of(PERCENT(share))} of the others.",
         )
+    return low
 
 
 def spread_out(spread: calculation.CompressionSpread) -> dict[str, object]:

@@ -44,7 +44,7 @@ class UncertaintyOut(Result):
     advice: str
 
 
-class CylinderOut(Result):
+class CylinderRatioOut(Result):
     """One cylinder; opening its chamber by the last figure makes its ratio that of the lowest."""
 
     cylinder: int
@@ -57,7 +57,7 @@ class CylinderOut(Result):
 class PerCylinderOut(Result):
     """All cylinders with their spread."""
 
-    cylinders: list[CylinderOut]
+    cylinders: list[CylinderRatioOut]
     mean: float
     lowest: float
     highest: float

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from service.answers.envelope import Answer, Rule
+from service.answers.limits import above, below
 from service.quantities import CLEARANCE, SMALL_VOLUME, text_of
 from service.reference.dataset import Entity
 
@@ -117,15 +118,6 @@ LEAST_SQUISH, LEAST_RUNNING_SQUISH, WIDE_SQUISH = 0.90 * MM, 0.50 * MM, 2.0 * MM
 WIDE_SQUISH_RATIO = 8.5
 THICK_SPACER = 2.5 * MM
 SMALL_EFFECTIVE, LARGE_EFFECTIVE, LARGE_EFFECTIVE_RON = 6.0, 8.2, 95.0
-LAST_BITS = 1e-9  # of a limit: exactly on it is within it
-
-
-def _below(value: float, limit: float) -> bool:
-    return value < limit * (1 - LAST_BITS)
-
-
-def _above(value: float, limit: float) -> bool:
-    return value > limit * (1 + LAST_BITS)
 
 
 def check_ratio(found: Answer, *, ratio: float, fuel: Entity | None) -> None:
@@ -134,11 +126,11 @@ def check_ratio(found: Answer, *, ratio: float, fuel: Entity | None) -> None:
         found.cannot_check(RATIO_ABOVE_FUEL.code, ["fuel"], "Which ratio is too much depends on the fuel.")
         return
     if not fuel.has("ratio_guide"):
-        found.cannot_check(RATIO_ABOVE_FUEL.code, ["fuel"], "This dataset gives no guide ratio for this fuel.")
+        found.cannot_check(RATIO_ABOVE_FUEL.code, [], "This dataset gives no guide ratio for this fuel.")
         return
     guide = fuel.number("ratio_guide")
     found.uses(fuel.fact("ratio_guide"))
-    if _above(ratio, guide + FUEL_MARGIN):
+    if above(ratio, guide + FUEL_MARGIN):
         found.find(
             RATIO_ABOVE_FUEL,
             ("fuel", "chamber_volume", "deck_clearance"),
@@ -151,23 +143,23 @@ def check_spread(
 ) -> None:
     """Ratios, chambers and decks of the cylinders against each other."""
     spread = max(ratios) - min(ratios)
-    if _above(spread, SPREAD_NOTE):
+    if above(spread, SPREAD_NOTE):
         sure = "" if uncertainty is None else f" ± {uncertainty:.2f}"
         found.find(
             RATIO_SPREAD,
             ("per_cylinder",),
             f"The ratios run from {min(ratios):.2f} to {max(ratios):.2f}: {spread:.2f}{sure} apart; {SPREAD_FIX:g} is the "
             f"most, {SPREAD_NOTE:g} is good work.",
-            severity="fix" if _above(spread, SPREAD_FIX) else "note",
+            severity="fix" if above(spread, SPREAD_FIX) else "note",
         )
-    if _above(max(chambers) - min(chambers), CHAMBER_SPREAD_LIMIT):
+    if above(max(chambers) - min(chambers), CHAMBER_SPREAD_LIMIT):
         apart = text_of(SMALL_VOLUME(max(chambers) - min(chambers)))
         found.find(
             CHAMBER_SPREAD,
             ("per_cylinder",),
             f"The chambers are {apart} apart; {text_of(SMALL_VOLUME(CHAMBER_SPREAD_LIMIT))} is the most.",
         )
-    if _above(max(decks) - min(decks), DECK_SPREAD_LIMIT):
+    if above(max(decks) - min(decks), DECK_SPREAD_LIMIT):
         apart = text_of(CLEARANCE(max(decks) - min(decks)))
         found.find(
             DECK_SPREAD,
@@ -179,19 +171,19 @@ def check_spread(
 def check_squish(found: Answer, *, squish: float, height: float, ratio: float) -> None:
     """Cold squish; ``height`` is deck and spacer together, negative where the piston stands proud."""
     shown = text_of(CLEARANCE(squish))
-    if height < 0 and _below(squish, LEAST_SQUISH):
+    if height < 0 and below(squish, LEAST_SQUISH):
         found.find(
             PISTON_PROUD_UNSUPPORTED,
             ("deck_clearance", "gasket", "step_height"),
             f"The piston stands {text_of(CLEARANCE(-height))} proud and ring and step leave {shown} to the head.",
         )
-    if _below(squish, LEAST_SQUISH):
+    if below(squish, LEAST_SQUISH):
         found.find(
             QUENCH_BELOW_MINIMUM,
             ("deck_clearance",),
             f"{shown} from piston to head, cold; {text_of(CLEARANCE(LEAST_SQUISH))} is the least.",
         )
-    elif _above(squish, WIDE_SQUISH) and ratio > WIDE_SQUISH_RATIO:
+    elif above(squish, WIDE_SQUISH) and above(ratio, WIDE_SQUISH_RATIO):
         found.find(
             QUENCH_WIDE_HIGH_RATIO,
             ("deck_clearance",),
@@ -201,7 +193,7 @@ def check_squish(found: Answer, *, squish: float, height: float, ratio: float) -
 
 def check_running_squish(found: Answer, *, squish: float) -> None:
     """Squish at speed."""
-    if _below(squish, LEAST_RUNNING_SQUISH):
+    if below(squish, LEAST_RUNNING_SQUISH):
         found.find(
             QUENCH_BELOW_MINIMUM,
             ("running", "deck_clearance"),
@@ -212,7 +204,7 @@ def check_running_squish(found: Answer, *, squish: float) -> None:
 
 def check_spacer(found: Answer, *, thickness: float, pieces: int | None) -> None:
     """Spacers under the barrel."""
-    if (pieces or 0) > 1 or _above(thickness, THICK_SPACER):
+    if (pieces or 0) > 1 or above(thickness, THICK_SPACER):
         count = f" in {pieces} pieces" if pieces else ""
         fields = ("spacer_thickness", "spacer_pieces") if pieces else ("spacer_thickness",)
         found.find(
@@ -227,16 +219,16 @@ def check_spacer(found: Answer, *, thickness: float, pieces: int | None) -> None
 
 def check_cam(found: Answer, *, effective: float, fuel: Entity | None) -> None:
     """Effective ratio at the advertised closing against what low speed and fuel ask for."""
-    if _below(effective, SMALL_EFFECTIVE):
+    if below(effective, SMALL_EFFECTIVE):
         found.find(
             CAM_TOO_BIG_FOR_RATIO,
             ("intake_closing",),
             f"The cam leaves {effective:.2f}:1 at its advertised intake closing; {SMALL_EFFECTIVE:g}:1 is the least.",
         )
-    if not _above(effective, LARGE_EFFECTIVE):
+    if not above(effective, LARGE_EFFECTIVE):
         return
     if fuel is None or not fuel.has("ron"):
-        found.cannot_check(CAM_TOO_SMALL_FOR_RATIO.code, ["fuel"], "It depends on the fuel's RON.")
+        found.cannot_check(CAM_TOO_SMALL_FOR_RATIO.code, [] if fuel else ["fuel"], "It depends on the fuel's RON.")
     elif fuel.number("ron") <= LARGE_EFFECTIVE_RON:
         found.uses(fuel.fact("ron"))
         found.find(

@@ -6,16 +6,18 @@ from typing import Any
 
 from service.answers.air import pressure_of
 from service.answers.compression_geometry import Cylinder
-from service.answers.compression_request import CompressionRequest, Octane, OctaneReference, Running
+from service.answers.compression_readings import cranking_band
+from service.answers.compression_request import Checking, CompressionRequest, Octane, OctaneReference, Running
 from service.answers.compression_rules import check_cam, check_running_squish
 from service.answers.envelope import Answer, band
 from service.calculations import cranking, octane, squish
 from service.calculations.atmosphere import standard_pressure
 from service.calculations.expansion import Segment, chain_growth, part_growth
-from service.errors import Contradiction, MissingInput, OutsideValidity
-from service.quantities import ANGLE, FINE_CLEARANCE, FORCE, LENGTH, PRESSURE, SPEED, TEMPERATURE, Quantity
+from service.errors import Contradiction, Missing, MissingInput, OutsideValidity
+from service.quantities import ANGLE, DISTANCE, FINE_CLEARANCE, FORCE, LENGTH, PRESSURE, SPEED, TEMPERATURE, Quantity
 from service.reference.dataset import Dataset, Entity
 
+NO_ROD = Missing("rod_length", "The effective ratio needs the length of the connecting rod.", "136 mm")
 MEASURED_AT = 293.15
 FULL_THROTTLE = 0.95  # of the air's pressure in the cylinder at intake closing; cancels in the difference
 USUAL_ADVANCE = 28 * pi / 180
@@ -45,9 +47,19 @@ def closing_of(found: Answer, request: CompressionRequest) -> float | None:
     return closing
 
 
+def _never_closes(checking: Checking) -> list[Missing]:
+    """What is missing where nothing says when the valve closes at the checking lift."""
+    if checking.intake_closing is not None or checking.duration is not None:
+        return []
+    reason = "Send when the valve closes at the checking lift, or the duration there."
+    return [Missing("checking/intake_closing", reason, "42 deg")]
+
+
 def _from_card(found: Answer, request: CompressionRequest, duration: Quantity) -> float:
     if request.lobe_centre is None:
-        raise MissingInput("lobe_centre", "A duration needs the lobe centre to say when the valve closes.", "104 deg")
+        reason = "A duration needs the lobe centre to say when the valve closes."
+        rod = [NO_ROD] if request.rod_length is None else []
+        raise MissingInput("lobe_centre", reason, "104 deg", *rod)
     found.rests_on(cranking.intake_closing_angle)
     return cranking.intake_closing_angle(duration=duration.si, lobe_centre=request.lobe_centre.si)
 
@@ -62,11 +74,13 @@ def add_effective(
     """
     closing = closing_of(found, request)
     if closing is None and request.checking is None:
+        why = "What is squeezed, and what a gauge shows, depends on when the intake valve closes."
         for check in ("effective-ratio", "cranking-pressure"):
-            found.cannot_check(check, ["intake_closing", "rod_length"])
+            needs = ["intake_closing", "rod_length"] if request.rod_length is None else ["intake_closing"]
+            found.cannot_check(check, needs, why)
         return
     if request.rod_length is None:
-        raise MissingInput("rod_length", "The effective ratio needs the length of the connecting rod.", "136 mm")
+        raise MissingInput(*NO_ROD, *([] if request.checking is None else _never_closes(request.checking)))
     shape = {"bore": cylinder.bore, "stroke": cylinder.stroke, "rod_length": request.rod_length.si}
     if closing is not None:
         effective = cranking.effective_ratio(**shape, clearance_volume=clearance, intake_closing=closing)
@@ -83,8 +97,7 @@ def add_effective(
         if at_lift is None and checking.duration is not None:
             at_lift = _from_card(found, request, checking.duration)
         if at_lift is None:
-            reason = "Send when the valve closes at the checking lift, or the duration there."
-            raise MissingInput("checking/intake_closing", reason, "42 deg")
+            raise MissingInput.of(_never_closes(checking))
         found.rests_on(cranking.effective_ratio)
         found.result["at_checking_lift"] = {
             "lift": LENGTH(checking.lift.si),
@@ -95,17 +108,7 @@ def add_effective(
 
 def _add_gauge(found: Answer, request: CompressionRequest, effective: float) -> None:
     air = pressure_of(found, altitude=request.altitude, pressure=None)
-    gauge = cranking.cranking_pressure(
-        atmospheric_pressure=air,
-        effective_ratio=effective,
-        exponent=cranking.EXPONENT,
-        exponent_deviation=cranking.EXPONENT_DEVIATION,
-        filling=cranking.FILLING,
-        filling_deviation=cranking.FILLING_DEVIATION,
-    )
-    found.rests_on(cranking.cranking_pressure)
-    reason = "Compression against cold walls at cranking speed: exponent 1.24 ± 0.04, filling 0.98 ± 0.03."
-    found.assume("exponent", cranking.EXPONENT, reason, "common-practice", "common-practice")
+    gauge = cranking_band(found, effective_ratio=effective, air=air)
     found.result["cranking_pressure"] = band(*(PRESSURE(pressure) for pressure in gauge))
 
 
@@ -139,7 +142,7 @@ def add_running_squish(
     found.rests_on(squish.inertia_at_top_dead_centre, squish.rod_stretch, squish.running_squish)
     for name in ("lost_motion", "piston_rock"):
         if getattr(running, name) is None:
-            found.cannot_check(f"running-squish: {name.replace('_', ' ')}", [f"running.{name}"], "Taken as zero.")
+            found.cannot_check("running-squish", [f"running.{name}"], f"The {name.replace('_', ' ')} is taken as zero.")
     found.result["running_squish"] = {
         **{name: FINE_CLEARANCE(value) for name, value in parts._asdict().items()},
         "inertia_force": FORCE(force),
@@ -159,17 +162,19 @@ def _thermal(found: Answer, running: Running, stroke: float, rod: float, rod_mat
     lengths = {name: getattr(running, name) for name in ("case_length", "barrel_length", "compression_height")}
     missing = [f"running.{name}" for name, value in lengths.items() if value is None]
     if missing or dataset.find("part-temperatures", "piston-skirt") is None:
-        found.cannot_check("running-squish: thermal growth", missing or ["dataset"], "Taken as zero.")
+        found.cannot_check("running-squish", missing or ["dataset"], "The growth by heat is taken as zero.")
         return 0.0
     barrel = _material(found, dataset, running.barrel_material, "grey-iron", "running/barrel_material")
     case = _material(found, dataset, running.case_material, "magnesium-az91d", "running/case_material")
     piston = _material(found, dataset, running.piston_material, "aluminium-4032", "running/piston_material")
-    crank = dataset.entity("materials", "steel-1040", field="material")
+    crank = _material(found, dataset, None, "steel-1040", "running/crank_material")
+    reason = "Shop temperature, at which the cold clearance was measured."
+    found.assume("running.assembly_temperature", TEMPERATURE(MEASURED_AT), reason, "iso-1-2022", "standard")
+    warm = {at: _warm(found, dataset, at) for at in ("case", "barrel", "journal", "piston-skirt")}
 
     def segment(length: float, material: Entity, at: str) -> Segment:
-        warm = dataset.entity("part-temperatures", at, field="temperature").fact("temperature")
-        found.uses(material.fact("expansion"), warm)
-        return Segment(material.id, length, material.si("expansion"), warm.si or MEASURED_AT)
+        found.uses(material.fact("expansion"))
+        return Segment(material.id, length, material.si("expansion"), warm[at])
 
     outer = [
         segment(lengths["case_length"].si, case, "case"),
@@ -184,6 +189,16 @@ def _thermal(found: Answer, running: Running, stroke: float, rod: float, rod_mat
     return chain_growth(segments=outer, reference_temperature=MEASURED_AT) - chain_growth(
         segments=inner, reference_temperature=MEASURED_AT
     )
+
+
+def _warm(found: Answer, dataset: Dataset, part: str) -> float:
+    """The running temperature of a part in K, as the dataset takes it."""
+    fact = dataset.entity("part-temperatures", part, field="temperature").fact("temperature")
+    found.uses(fact)
+    kelvin = fact.si or MEASURED_AT
+    name = f"running.{part.replace('-', '_')}_temperature"
+    found.assume(name, TEMPERATURE(kelvin), "Usual when warm.", fact.source, "common-practice")
+    return kelvin
 
 
 def add_octane(found: Answer, asked: Octane, request: CompressionRequest, cylinder: Cylinder, ratio: float) -> None:
@@ -216,15 +231,19 @@ def add_octane(found: Answer, asked: Octane, request: CompressionRequest, cylind
         "rpm_500_more": replace(point, speed=point.speed + 500 * pi / 30),
         "charge_20_kelvin_hotter": replace(point, charge_temperature=point.charge_temperature + 20),
     }
+    difference = number - asked.reference.octane
+    sure = octane.octane_difference_uncertainty(difference=difference)
     found.rests_on(octane.self_ignition_time, octane.end_gas_integral, octane.octane_by_difference)
+    found.rests_on(octane.octane_difference_uncertainty)
     found.result["octane"] = {
-        "low": number - octane.OCTANE_UNCERTAINTY,
+        "low": number - sure,
         "nominal": number,
-        "high": number + octane.OCTANE_UNCERTAINTY,
-        "difference": number - asked.reference.octane,
+        "high": number + sure,
+        "difference": difference,
         "levers": {name: needed(at, here, number) - number for name, at in steps.items()},
         "why": "Only the difference from a build that runs clean is given: what the model gets wrong for both cancels. "
-        "An octane number without such a reference comes out 10 to 20 numbers wrong for hot air-cooled heads.",
+        "An octane number without such a reference comes out 10 to 20 numbers wrong for hot air-cooled heads. The band is "
+        "three numbers to either side, and wider by two thirds of the difference: the model's slopes are no surer than that.",
     }
 
 
@@ -239,7 +258,10 @@ def _knock_point(
         return value
 
     closing = closing_of(found, request)
-    height = 0.0 if request.altitude is None else request.altitude.si
+    height = usual("altitude", request.altitude, 0.0, DISTANCE)
+    reason = "Pressure in the cylinder at full throttle as a share of the air's; taken for both builds, so it cancels."
+    found.assume("octane.full_throttle", FULL_THROTTLE, reason, "common-practice", "common-practice")
+    found.rests_on(standard_pressure)
     return octane.KnockPoint(
         bore=cylinder.bore,
         stroke=cylinder.stroke,

@@ -7,6 +7,7 @@ from pydantic import Field
 
 from service.answers.air import pressure_of
 from service.answers.compression_readings import (
+    Agreement,
     Band,
     Conditions,
     ExpectedBand,
@@ -14,43 +15,30 @@ from service.answers.compression_readings import (
     Neighbours,
     SpreadOut,
     WetTest,
+    agreement_of,
     check_band,
     check_conditions,
     expected_band,
-    spread_of,
     spread_out,
 )
-from service.answers.envelope import Answer, BandOut, QuantityOut, Result, Rule, band
-from service.answers.inputs import Altitude, Measured, Number, Request, StationPressure
+from service.answers.envelope import Answer, BandOut, QuantityOut, Result, band
+from service.answers.idle_vacuum import Vacuum, VacuumOut, vacuum_row
+from service.answers.inputs import Altitude, Number, Request, StationPressure
 from service.answers.leak import LeakDown, LeakOut, leak_rows
 from service.answers.topic import Example, Topic
 from service.calculations import atmosphere
 from service.calculations import cylinder_check as calculation
-from service.errors import Contradiction, MissingInput, OutsideValidity
-from service.quantities import BAROMETER, PERCENT, PRESSURE, VACUUM, Quantity, text_of
+from service.errors import Contradiction, MissingInput
+from service.quantities import BAROMETER, PERCENT, PRESSURE
 from service.reference.dataset import Dataset
 
-USUAL_VACUUM = 57_568.6  # 17 inHg at sea level
-LEAST_VACUUM = 50_795.9  # 15 inHg at sea level
 AFTER_WET_TEST: Mapping[str, str] = {
     "rings": "the oil helped: rings, ring gaps in line, or bore",
     "valve-or-gasket": "the oil did not help: valve lash, seat or guide, or the head joint",
     "repeat": "the wet reading fell: repeat dry and wet alike",
 }
-
-VACUUM_LOW = Rule(
-    code="idle-vacuum-low",
-    severity="caution",
-    stage="after-run",
-    rule="idle vacuum below 15 inHg reduced to sea level",
-    reason="Steady and low is late timing or an intake leak; a regular flick is one valve. A long cam idles lower by itself.",
-    remedy="Check timing and spray the intake joints; watch whether the needle is steady.",
-    source="common-practice",
-    evidence="common-practice",
-)
-Vacuum = Annotated[
-    Quantity, Measured("pressure", "0 .. 90 kPa", "20 .. 75 kPa", "17 inHg", "Idle vacuum below the air outside.")
-]
+LASH_THEN_WET = "check the lash, then read again with a spoon of oil (5 cm³) in the cylinder"
+NUTS_THEN_JOINT = "check the head nuts in their order, then take the head off and look at the joint to the low neighbour"
 
 
 class CylinderCheckRequest(Request):
@@ -80,7 +68,7 @@ class CylinderCheckRequest(Request):
     idle_vacuum: Vacuum | None = None
 
 
-class CylinderOut(Result):
+class CylinderVerdictOut(Result):
     """One cylinder: readings, verdict and what to look at next."""
 
     cylinder: int
@@ -94,20 +82,13 @@ class CylinderOut(Result):
     next_steps: list[str]
 
 
-class VacuumOut(Result):
-    """Idle vacuum as it would be at sea level, and what a sound engine shows here."""
-
-    sea_level: QuantityOut
-    usual_here: QuantityOut
-
-
 class CylinderCheckResult(Result):
     """Expected pressure, spread, and a verdict for every cylinder."""
 
     station_pressure: QuantityOut
     expected_pressure: BandOut | None = None
     spread: SpreadOut | None = None
-    cylinders: list[CylinderOut]
+    cylinders: list[CylinderVerdictOut]
     idle_vacuum: VacuumOut | None = None
 
 
@@ -122,26 +103,26 @@ def answer(request: CylinderCheckRequest, _dataset: Dataset) -> Answer:
     _refuse_mismatch(request)
     found = Answer(result={})
     station = pressure_of(found, altitude=request.altitude, pressure=request.pressure)
-    expected = spread = None
+    expected = agreement = None
     if request.gauge_pressures:
         pressures = [pressure.si for pressure in request.gauge_pressures]
         check_conditions(found, conditions=request.conditions)
-        spread = spread_of(found, pressures=pressures, neighbours=request.neighbours or [])
+        agreement = agreement_of(found, pressures=pressures, neighbours=request.neighbours or [])
         expected = expected_band(found, given=request.expected, effective_ratio=request.effective_ratio, station=station)
         if expected is not None:
             check_band(found, pressures=pressures, expected=expected)
     leaks = leak_rows(found, request.leak_down, station_pressure=station) if request.leak_down else []
     rows = [
-        _cylinder(found, request, number, station=station, expected=expected, spread=spread, leaks=leaks)
+        _cylinder(found, request, number, station=station, expected=expected, agreement=agreement, leaks=leaks)
         for number in range(1, _count(request) + 1)
     ]
     found.table = [_line(row) for row in rows]
     found.result = {
         "station_pressure": BAROMETER(station),
         "expected_pressure": None if expected is None else band(*(PRESSURE(end) for end in expected)),
-        "spread": None if spread is None else spread_out(spread),
+        "spread": None if agreement is None else spread_out(agreement.spread),
         "cylinders": rows,
-        "idle_vacuum": _vacuum(found, request, station),
+        "idle_vacuum": vacuum_row(found, request.idle_vacuum, station),
     }
     return found
 
@@ -175,7 +156,7 @@ def _cylinder(
     *,
     station: float,
     expected: Band | None,
-    spread: calculation.CompressionSpread | None,
+    agreement: Agreement | None,
     leaks: Sequence[dict[str, Any]],
 ) -> dict[str, Any]:
     """The row of one cylinder: what was read, the verdict, and what to look at next."""
@@ -184,12 +165,13 @@ def _cylinder(
     wet = _wet(found, request, number)
     if request.gauge_pressures:
         gauge = request.gauge_pressures[number - 1].si
-        row |= _readings(found, gauge, station, expected, spread)
-        faults = spread is not None and number in spread.low_cylinders
+        row |= _readings(found, gauge, station, expected, agreement)
         watches = row.get("against_expected", "within") != "within"
-        if faults and wet is None:
-            steps.append("check the lash, then read again with a spoon of oil (5 cm³) in the cylinder")
-        elif row.get("against_expected") == "above":
+        if agreement is not None:
+            faults = number in agreement.low or number in agreement.in_low_pair
+            watches = watches or number in agreement.lowest
+            steps += _against_others(agreement, number, wet)
+        if not steps and row.get("against_expected") == "above":
             steps.append("carbon or oil in the chamber, or a higher ratio than was built")
     if wet is not None:
         row["wet_test"] = wet
@@ -204,8 +186,16 @@ def _cylinder(
     return row
 
 
+def _against_others(agreement: Agreement, number: int, wet: str | None) -> list[str]:
+    """What to look at because of the other cylinders: the joint of a low pair; lash and wet test, if not yet done."""
+    in_pair = number in agreement.in_low_pair
+    steps = [NUTS_THEN_JOINT] if in_pair else []
+    alone = number in agreement.low or (number in agreement.lowest and not in_pair)
+    return [*steps, LASH_THEN_WET] if alone and wet is None else steps
+
+
 def _readings(
-    found: Answer, gauge: float, station: float, expected: Band | None, spread: calculation.CompressionSpread | None
+    found: Answer, gauge: float, station: float, expected: Band | None, agreement: Agreement | None
 ) -> dict[str, Any]:
     """A compression reading here, at sea level, against the others and against the band."""
     found.rests_on(calculation.compression_at_pressure)
@@ -213,8 +203,8 @@ def _readings(
         gauge_pressure=gauge, station_pressure=station, other_pressure=atmosphere.SEA_LEVEL_PRESSURE
     )
     row: dict[str, Any] = {"gauge_pressure": PRESSURE(gauge), "sea_level_pressure": PRESSURE(sea_level)}
-    if spread is not None:
-        row["share_of_mean"] = PERCENT(gauge / spread.mean)
+    if agreement is not None:
+        row["share_of_mean"] = PERCENT(gauge / agreement.spread.mean)
     if expected is not None:
         row["against_expected"] = calculation.against_band(pressure=gauge, low=expected[0], high=expected[2])
     return row
@@ -237,39 +227,6 @@ def _line(row: dict[str, Any]) -> dict[str, Any]:
     if "leak" in row:
         line["standard_leak_share"] = row["leak"]["standard_share"]
     return line | {"verdict": row["verdict"], "next_steps": "; ".join(row["next_steps"])}
-
-
-def _vacuum(found: Answer, request: CylinderCheckRequest, station: float) -> dict[str, object] | None:
-    """Idle vacuum reduced to sea level, and what is usual here."""
-    if request.idle_vacuum is None:
-        found.cannot_check(VACUUM_LOW.code, ["idle_vacuum"])
-        return None
-    if request.idle_vacuum.si > station:
-        raise OutsideValidity(
-            "idle_vacuum",
-            "A vacuum cannot exceed the pressure of the air outside; send the depression that the gauge shows.",
-            f"0 … {text_of(PRESSURE(station))}",
-        )
-    sea_level = calculation.vacuum_at_pressure(
-        vacuum=request.idle_vacuum.si, station_pressure=station, other_pressure=atmosphere.SEA_LEVEL_PRESSURE
-    )
-    usual = calculation.vacuum_at_pressure(
-        vacuum=USUAL_VACUUM, station_pressure=atmosphere.SEA_LEVEL_PRESSURE, other_pressure=station
-    )
-    found.rests_on(calculation.vacuum_at_pressure)
-    check_vacuum(found, sea_level=sea_level, usual=usual)
-    return {"sea_level": VACUUM(sea_level), "usual_here": VACUUM(usual)}
-
-
-def check_vacuum(found: Answer, *, sea_level: float, usual: float) -> None:
-    """Whether the idle vacuum, reduced to sea level, is that of a sound engine."""
-    if sea_level < LEAST_VACUUM:
-        found.find(
-            VACUUM_LOW,
-            ("idle_vacuum",),
-            f"Reduced to sea level it is {text_of(VACUUM(sea_level))}; "
-            f"a sound engine shows about {text_of(VACUUM(usual))} here.",
-        )
 
 
 TOPIC = Topic(

@@ -10,7 +10,7 @@ from service.answers.envelope import Answer, QuantityOut, Result
 from service.answers.inputs import Bore, Cylinders, Id, Measured, Request, Stroke
 from service.answers.topic import Example, Topic
 from service.calculations import displacement as calculation
-from service.errors import Contradiction, MissingInput
+from service.errors import Contradiction, Missing, MissingInput
 from service.quantities import AREA, LENGTH, VOLUME, Quantity
 from service.reference.dataset import Dataset
 
@@ -116,8 +116,11 @@ def _bore_and_stroke(request: DisplacementRequest) -> tuple[float, float, Callab
     if stroke and volume:
         found = calculation.bore_from_displacement(displacement=volume.si, stroke=stroke.si, cylinders=request.cylinders)
         return found, stroke.si, calculation.bore_from_displacement
-    missing = "stroke" if bore else "bore"
-    raise MissingInput(missing, "Two of bore, stroke and displacement are needed.", "73 mm" if bore else "86 mm")
+    reason = "Two of bore, stroke and displacement are needed."
+    missing = [] if bore else [Missing("bore", reason, "86 mm")]
+    if not stroke and not volume:
+        missing.append(Missing("stroke", reason, "73 mm"))
+    raise MissingInput.of(missing)
 
 
 TOPIC = Topic(

@@ -3,13 +3,13 @@
 from collections.abc import Mapping
 
 from service.answers.envelope import Answer, Rule
+from service.answers.limits import above, below
 from service.errors import Contradiction
 from service.quantities import CLEARANCE, LENGTH, VOLUME, text_of
 from service.reference.dataset import Dataset
 
 LEAST_WALL = 0.0035
 REBORE = 0.001
-LAST_BITS = 1e-9
 PAIRS = (("spigot_diameter", "case_register"), ("barrel_top_diameter", "head_register"))
 IRONS = ("grey-iron", "ductile-iron", "chilled-iron")
 
@@ -27,10 +27,10 @@ REGISTER_MACHINING = Rule(
     code="register-machining",
     severity="stop",
     stage="combination",
-    rule="a barrel larger than its register in case or head; or a bore more than 1 mm above the engine family's while nothing "
-    "of spigots and registers is measured",
+    rule="a barrel larger than its register in case or head (stop); or a bore more than 1 mm above the engine family's while "
+    "nothing of spigots and registers is measured (fix)",
     reason="The barrel does not go in, or stands on the edge of its register and leaks; machining cannot be undone.",
-    remedy="Measure spigot, barrel top and both registers; have case and heads machined before anything is assembled.",
+    remedy="Measure spigot, barrel top and both registers; have case and heads machined before the barrels go in.",
     source="common-practice",
     evidence="common-practice",
 )
@@ -62,11 +62,11 @@ def check_wall(found: Answer, *, bore: float, spigot: float | None, material: st
         )
     found.result["spigot_wall"] = CLEARANCE(wall)
     if material is not None and material not in IRONS:
-        found.cannot_check(BARREL_WALL_THIN.code, ["barrel_material"], "The limit is one of cast-iron barrels.")
+        found.cannot_check(BARREL_WALL_THIN.code, [], "The limit is one of cast-iron barrels.")
         return
     if material is None:
         found.assume("barrel_material", IRONS[0], "Usual of barrels.", "common-practice", "common-practice")
-    if wall < LEAST_WALL * (1 - LAST_BITS):
+    if below(wall, LEAST_WALL):
         found.find(
             BARREL_WALL_THIN,
             ("spigot_diameter", "bore"),
@@ -85,7 +85,7 @@ def check_registers(
         if barrel is None or register is None:
             continue
         measured += 1
-        if barrel > register * (1 + LAST_BITS):
+        if above(barrel, register):
             found.find(
                 REGISTER_MACHINING,
                 (barrel_name, register_name),
@@ -97,12 +97,13 @@ def check_registers(
     if not open_fields:
         return
     stock = _family_bore(found, dataset, engine)
-    if not measured and stock is not None and bore > stock + REBORE * (1 + LAST_BITS):
+    if not measured and stock is not None and above(bore - stock, REBORE):
         found.find(
             REGISTER_MACHINING,
             ("bore", "engine", *open_fields),
             f"A bore of {text_of(LENGTH(bore))} is {text_of(CLEARANCE(bore - stock))} above the family's "
             f"{text_of(LENGTH(stock))}, and nothing of spigots and registers is measured.",
+            severity="fix",  # whether they fit is not known: to be measured before the next stage, while a proved misfit stops
         )
     else:
         found.cannot_check(REGISTER_MACHINING.code, open_fields)
@@ -123,7 +124,7 @@ def _family_bore(found: Answer, dataset: Dataset, engine: str | None) -> float |
 
 def check_limit(found: Answer, *, displacement: float, limit: float | None) -> None:
     """The displacement against a limit of the caller's own."""
-    if limit is not None and displacement > limit * (1 + LAST_BITS):
+    if limit is not None and above(displacement, limit):
         found.find(
             DISPLACEMENT_ABOVE_LIMIT,
             ("displacement_limit", "bore", "stroke"),

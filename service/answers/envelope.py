@@ -141,7 +141,11 @@ class Answer:
         self.assumptions.append({"field": field_name, "value": value, "reason": reason, "source": source, "evidence": evidence})
 
     def cannot_check(self, check: str, needs: Iterable[str], why: str = "") -> None:
-        """Name a check that was not made and the inputs it needs. A missing input is never a pass."""
+        """Name a check that was not made and the inputs it needs. A missing input is never a pass.
+
+        ``check`` is the code of the rule that looks, or, where no rule does, an id of lower-case words joined by hyphens;
+        then ``why`` says in words what is missed.
+        """
         entry: dict[str, Any] = {"check": check, "needs": list(needs)}
         if why:
             entry["why"] = why

@@ -5,10 +5,9 @@ from dataclasses import dataclass
 from service.answers.envelope import Answer, Rule
 from service.calculations import threads
 from service.calculations.threads import Thread
-from service.calculations.tightening import wrench_tolerance
 from service.calculations.torque import bearing_diameter
 from service.errors import OutsideValidity
-from service.quantities import LENGTH, PERCENT, Quantity
+from service.quantities import LENGTH, Quantity
 from service.reference.dataset import Dataset, Entity
 
 PROPERTY_CLASS_UNKNOWN = Rule(
@@ -196,7 +195,8 @@ def friction_of(found: Answer, dataset: Dataset, name: str, *, reused_nut: bool 
     if reused_nut:
         increment = next((one for one in dataset.entities("conditions") if one.has("increment")), None)
         if increment is None:
-            found.cannot_check("friction of a reused nut", ["thread_friction"], "this dataset does not say how much it adds")
+            why = "This dataset does not say how much a reused nut adds."
+            found.cannot_check("friction-of-reused-nut", ["thread_friction"], why)
         else:
             found.uses(increment.fact("increment"))
             low += increment.number("increment_low")
@@ -219,21 +219,3 @@ def scatter_of(found: Answer, dataset: Dataset, name: str | None, *, lubricated:
     if name is None:
         found.assume("method", chosen, "a torque wrench unless told otherwise", fact.source, "common-practice")
     return chosen, entity.si("scatter")
-
-
-def wrench_tolerance_of(found: Answer, dataset: Dataset, full_scale: float, *, assumed: bool) -> tuple[float, Entity | None]:
-    """Permissible deviation of a setting wrench of this full scale in N·m, and its entry in the dataset."""
-    slack = 1e-9 * full_scale
-    for entity in dataset.entities("wrench-classes"):
-        above = entity.si("torque_above") if entity.has("torque_above") else 0.0
-        up_to = entity.si("torque_up_to") if entity.has("torque_up_to") else float("inf")
-        if entity.id.startswith("type-ii-a") and above + slack < full_scale <= up_to + slack:
-            found.uses(entity.fact("tolerance"))
-            if assumed:
-                reason = "a click wrench of type II class A in good order"
-                fact = entity.fact("tolerance")
-                found.assume("wrench.tolerance", PERCENT(entity.si("tolerance")), reason, fact.source, "common-practice")
-            return entity.si("tolerance"), entity
-    # An older dataset may hold no wrench classes; the two figures of the standard are in the calculation too.
-    found.rests_on(wrench_tolerance)
-    return wrench_tolerance(full_scale=full_scale), None

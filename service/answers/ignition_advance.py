@@ -6,15 +6,19 @@ from service.answers.engine_facts import engine_fact
 from service.answers.envelope import Answer, Rule
 from service.answers.ignition_marks import mark
 from service.answers.ignition_request import IgnitionRequest
+from service.answers.limits import above
 from service.calculations.break_in_limits import RPM
 from service.calculations.ignition import DEGREE, CurvePoint, advance_at, total_advance
-from service.errors import Contradiction, MissingInput
+from service.errors import Contradiction, Missing, MissingInput
 from service.quantities import ANGLE, SPEED, text_of
 from service.reference.dataset import Dataset
 
 USUAL_SPEEDS = tuple(n * RPM for n in (900, 1500, 3000))
 MOST_ADVANCE = 32 * DEGREE
 MOST_ADVANCE_HIGH_RATIO = 28 * DEGREE
+NO_SHAFT = Missing(
+    "curve_shaft", "Say whose degrees and speeds these are: one degree at the distributor is two at the crank.", "distributor"
+)
 HIGH_RATIO = 9.0
 
 ADVANCE_VS_RATIO = Rule(
@@ -57,12 +61,12 @@ def check_advance(found: Answer, *, total: float, ratio: float | None) -> None:
             ("total_advance",),
             f"{text_of(ANGLE(total))} is little for a total; {text_of(ANGLE(2 * total))} at the crank would be usual.",
         )
-    if total > MOST_ADVANCE:
+    if above(total, MOST_ADVANCE):
         message = f"A total of {text_of(ANGLE(total))} is above {text_of(ANGLE(MOST_ADVANCE))}, the most for such engines."
         found.find(ADVANCE_VS_RATIO, ("total_advance",), message)
     elif ratio is None:
-        found.cannot_check("total advance against the compression ratio", ["compression_ratio"])
-    elif ratio > HIGH_RATIO and total > MOST_ADVANCE_HIGH_RATIO:
+        found.cannot_check(ADVANCE_VS_RATIO.code, ["compression_ratio"])
+    elif above(ratio, HIGH_RATIO) and above(total, MOST_ADVANCE_HIGH_RATIO):
         found.find(
             ADVANCE_VS_RATIO,
             ("total_advance", "compression_ratio"),
@@ -75,12 +79,12 @@ def check_static(request: IgnitionRequest, dataset: Dataset, found: Answer) -> N
     if request.static_timing_set is False:
         found.find(STATIC_TIMING_ABSENT, ("static_timing_set",), "The static timing is not set yet.")
     elif request.static_timing_set is None and request.static_advance is None:
-        found.cannot_check("static timing set before the first start", ["static_advance"])
+        found.cannot_check(STATIC_TIMING_ABSENT.code, ["static_advance"])
     limit = engine_fact(dataset, "ignition", request.engine, "static_advance_limit")
     if limit is None or limit.si is None or request.static_advance is None:
         return
     found.uses(limit)
-    if request.static_advance.si > limit.si:
+    if above(request.static_advance.si, limit.si):
         found.find(
             ADVANCE_VS_RATIO,
             ("static_advance",),
@@ -104,7 +108,7 @@ def find_total(request: IgnitionRequest, static: float | None, dataset: Dataset,
     if request.total_advance is not None:
         if static is not None and static > request.total_advance.si:
             raise Contradiction(("static_advance", "total_advance"), "The total is the static advance and more.")
-        if from_curve is not None and abs(from_curve - request.total_advance.si) > 2 * DEGREE:
+        if from_curve is not None and above(abs(from_curve - request.total_advance.si), 2 * DEGREE):
             raise Contradiction(
                 ("total_advance", "static_advance", "curve"),
                 f"Static advance and curve make {text_of(ANGLE(from_curve))}; leave out the total, or correct the figures.",
@@ -129,7 +133,8 @@ def curve(request: IgnitionRequest, static: float | None, diameter: float, found
     if request.curve is None:
         return None
     if static is None:
-        raise MissingInput("static_advance", "A curve starts from the static advance.", "7.5 deg")
+        shaft = [NO_SHAFT] if request.curve_shaft is None else []
+        raise MissingInput("static_advance", "A curve starts from the static advance.", "7.5 deg", *shaft)
     ratio = _shaft_ratio(request)
     points = [CurvePoint(point.speed.si, point.advance.si) for point in request.curve]
     speeds = sorted({*USUAL_SPEEDS, *([request.speed.si] if request.speed else [])})
@@ -150,9 +155,5 @@ def _shaft_ratio(request: IgnitionRequest) -> float:
         MissingInput: it is not said whose degrees and speeds the curve has.
     """
     if request.curve_shaft is None:
-        raise MissingInput(
-            "curve_shaft",
-            "Say whose degrees and speeds these are: one degree at the distributor is two at the crank.",
-            "distributor",
-        )
+        raise MissingInput(*NO_SHAFT)
     return 0.5 if request.curve_shaft == "distributor" else 1.0

@@ -22,7 +22,7 @@ def leads(request: IgnitionRequest, found: Answer) -> dict[str, Any] | None:
     """Verdict on the cap, read clockwise from above; ``None`` until order, leads and rotation are known."""
     if request.leads is None or request.firing_order is None or request.rotor_rotation is None:
         needed = [name for name in ("firing_order", "leads", "rotor_rotation") if getattr(request, name) is None]
-        found.cannot_check("leads on the cap", needed, "Read the leads clockwise from above.")
+        found.cannot_check(LEADS_OUT_OF_ORDER.code, needed, "Read the leads clockwise from above.")
         return None
     order = [int(part) for part in request.firing_order.split("-")]
     verdict = lead_order(firing_order=order, leads=request.leads, rotation=request.rotor_rotation)

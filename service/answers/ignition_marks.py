@@ -67,7 +67,7 @@ def light(request: IgnitionRequest, total: float, found: Answer) -> dict[str, An
                 f"{text_of(ANGLE(given.mark.si + dial / 2))}.",
             )
         else:
-            found.cannot_check("dial-back light fooled by a wasted spark", ["light.wasted_spark"])
+            found.cannot_check(WASTED_SPARK_DOUBLING.code, ["light.wasted_spark"])
     return row
 
 

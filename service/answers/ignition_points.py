@@ -13,7 +13,7 @@ from service.calculations.contact_breaker import (
     dwell_timing_shift,
 )
 from service.calculations.ignition import DEGREE
-from service.errors import Contradiction, MissingInput, OutsideValidity
+from service.errors import Contradiction, Missing, MissingInput, OutsideValidity
 from service.quantities import ANGLE, CLEARANCE, PERCENT, Kind, text_of
 from service.reference.dataset import Dataset
 
@@ -22,6 +22,7 @@ DWELL_TIME = Kind("duration", "ms", "ms", 1, 1, fine=True)
 USUAL_DWELL = (42 * DEGREE, 58 * DEGREE)
 USUAL_PLUG_GAPS = {"points": (0.6e-3, 0.7e-3), "electronic": (0.8e-3, 0.9e-3)}
 # A change that moves the spark by less than this is within what a strobe can show.
+NO_DWELL = Missing("dwell", "The effect of another gap needs the dwell at the present one.", "50 deg")
 SHIFT_TO_MENTION = 1 * DEGREE
 
 DWELL_POINTS_DISAGREE = Rule(
@@ -66,7 +67,7 @@ def dwell(request: IgnitionRequest, lobes: int | None, found: Answer) -> dict[st
         Contradiction: angle and percentage that do not agree.
     """
     if request.dwell is None and request.dwell_percent is None:
-        found.cannot_check("dwell", ["dwell"])
+        found.cannot_check(DWELL_POINTS_DISAGREE.code, ["dwell"])
         return None
     if lobes is None:
         raise MissingInput("lobes", "A dwell says nothing without the number of lobes of the breaker cam.", "4")
@@ -78,7 +79,7 @@ def dwell(request: IgnitionRequest, lobes: int | None, found: Answer) -> dict[st
         row["time"] = DWELL_TIME(dwell_time(dwell=angle, speed=request.speed.si, shaft_ratio=DISTRIBUTOR_RATIO))
         found.rests_on(dwell_time)
     else:
-        found.cannot_check("dwell as a time", ["speed"])
+        found.cannot_check("dwell-time", ["speed"], "The dwell as a time.")
     _check(request, angle, lobes, found)
     return row
 
@@ -113,9 +114,10 @@ def after_gap_change(request: IgnitionRequest, lobes: int | None, found: Answer)
     if request.points_gap_after is None:
         return None
     if request.points_gap is None:
-        raise MissingInput("points_gap", "The effect of another gap needs the present gap with its dwell.", "0.40 mm")
+        dwell = [NO_DWELL] if request.dwell is None and request.dwell_percent is None else []
+        raise MissingInput("points_gap", "The effect of another gap needs the present gap with its dwell.", "0.40 mm", *dwell)
     if lobes is None or (request.dwell is None and request.dwell_percent is None):
-        raise MissingInput("dwell", "The effect of another gap needs the dwell at the present one.", "50 deg")
+        raise MissingInput(*NO_DWELL)
     known = _angle(request, lobes)
     try:
         expected = dwell_after_gap_change(
@@ -134,7 +136,7 @@ def after_gap_change(request: IgnitionRequest, lobes: int | None, found: Answer)
 def plug_gap(request: IgnitionRequest, dataset: Dataset, found: Answer) -> dict[str, Any] | None:
     """Plug gap to set for the kind of ignition; ``None`` where it is not said."""
     if request.ignition is None:
-        found.cannot_check("plug gap", ["ignition"])
+        found.cannot_check("plug-gap", ["ignition"], "The gap of the plugs depends on the ignition.")
         return None
     name = "plug_gap" if request.ignition == "points" else "plug_gap_electronic"
     low, high = USUAL_PLUG_GAPS[request.ignition]

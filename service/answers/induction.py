@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from service.answers.air import Air, air_of
-from service.answers.breathing import ValveDiameter, VenturiDiameter, VenturiOut, inlet_result, venturi_result
+from service.answers.breathing import INLET_CHOKED, ValveDiameter, VenturiDiameter, VenturiOut, inlet_result, venturi_result
 from service.answers.envelope import Answer, BandOut, QuantityOut, Result, Rule
 from service.answers.inputs import (
     AirTemperature,
@@ -17,6 +17,7 @@ from service.answers.inputs import (
     StationPressure,
 )
 from service.answers.jetting import JetOut, MainJet, MixtureOut, jet_result, mixture_result
+from service.answers.limits import above
 from service.answers.topic import Example, Topic
 from service.calculations import atmosphere
 from service.calculations import induction as calculation
@@ -141,7 +142,7 @@ def answer(request: InductionRequest, dataset: Dataset) -> Answer:
         temperature=request.temperature,
         humidity=request.humidity,
     )
-    before = jetting_air(found, request)
+    before = jetting_air(found, request, humidity=now.humidity)
     known = request.jetting_altitude is not None or request.jetting_temperature is not None
     climb = None
     if request.altitude is not None:
@@ -163,18 +164,20 @@ def answer(request: InductionRequest, dataset: Dataset) -> Answer:
     return found
 
 
-def jetting_air(found: Answer, request: InductionRequest) -> Air:
-    """The air of the jetting: standard at its altitude, at sea level if nothing is known of it."""
+def jetting_air(found: Answer, request: InductionRequest, *, humidity: float) -> Air:
+    """The air of the jetting, as moist as today's: standard at its altitude, dry and at sea level if nothing is known."""
     if request.jetting_altitude is None and request.jetting_temperature is None:
         density = atmosphere.SEA_LEVEL_DENSITY
         reason = "Jetted in the standard air of sea level."
         found.assume("jetting_altitude", DISTANCE(0.0), reason, "us-standard-atmosphere-1976", "common-practice")
         return Air(atmosphere.SEA_LEVEL_PRESSURE, atmosphere.SEA_LEVEL_TEMPERATURE, 0.0, density, 0.0)
+    reason = "As moist as the air of today, so that the moisture changes no jet."
+    found.assume("jetting_humidity", humidity, reason, "common-practice", "common-practice")
     return air_of(
         found,
         altitude=request.jetting_altitude,
         temperature=request.jetting_temperature,
-        humidity=0.0,
+        humidity=humidity,
         prefix="jetting_",
     )
 
@@ -202,7 +205,7 @@ def _air_demand(found: Answer, request: InductionRequest, now: Air) -> dict[str,
     found.rests_on(calculation.air_volume_flow, calculation.air_mass_flow)
     swept = request.displacement.si / cylinders
     if request.rev_limit is None:
-        found.cannot_check("inlet-choked-at-rev-limit", ["rev_limit"], "The index is that at the speed sent.")
+        found.cannot_check(INLET_CHOKED.code, ["rev_limit"], "The index is that at the speed sent.")
     return {
         "airflow": MASS_FLOW(mass_flow),
         "airflow_volume": VOLUME_FLOW(volume_flow),
@@ -229,7 +232,7 @@ def check_fuel_pressure(found: Answer, *, fuel_pressure: Quantity | None) -> Non
     """Whether the needle valve holds the fuel pressure."""
     if fuel_pressure is None:
         found.cannot_check(FUEL_PRESSURE_HIGH.code, ["fuel_pressure"])
-    elif fuel_pressure.si > HIGHEST_FUEL_PRESSURE * (1 + 1e-9):
+    elif above(fuel_pressure.si, HIGHEST_FUEL_PRESSURE):
         found.find(
             FUEL_PRESSURE_HIGH,
             ("fuel_pressure",),

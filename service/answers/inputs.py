@@ -7,14 +7,14 @@ says so (see :func:`service.answers.plausibility.findings`). Nothing is ever cla
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from math import isfinite
+from math import isfinite, log
 from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler, StringConstraints
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from service.quantities import NotAQuantity, Quantity, find_unit, parse_text, quantity, resolved
+from service.quantities import NotAQuantity, Quantity, find_unit, parse_text, quantity, resolved, with_article
 from service.vocabulary import DIMENSIONS
 
 
@@ -93,14 +93,16 @@ class Measured:
         return parsed
 
     def usual_units(self, given: Quantity) -> list[str]:
-        """Codes of the other units in which the same figure would be usual, in the vocabulary's order."""
+        """Codes of the other units in which the same figure would be usual, the nearest in size first."""
         usual = self.plausible_range
-        units = resolved()[self.dimension].values()
-        return [
-            unit.code
-            for unit in units
+        units = resolved()[self.dimension]
+        size = units[given.unit].factor
+        usual_in = [
+            unit
+            for unit in units.values()
             if usual is not None and unit.code != given.unit and usual.holds(given.value * unit.factor + unit.offset)
         ]
+        return [unit.code for unit in sorted(usual_in, key=lambda unit: abs(log(unit.factor / size)))]
 
     def _parse_form(self, given: Any) -> Quantity:
         if isinstance(given, Quantity) and given.dimension == self.dimension:
@@ -128,9 +130,10 @@ class Measured:
         """The two forms of a quantity, with the units as an enumeration."""
         codes = [unit.code for unit in DIMENSIONS[self.dimension].units]
         described = f"{self.meaning} " if self.meaning else ""
+        what = with_article(self.dimension).capitalize()
         plausible = f"; usual: {self.plausible.replace('..', 'to')}" if self.plausible else ""
         return {
-            "description": f"{described}A {self.dimension}, {self.hard.replace('..', 'to')}{plausible}.",
+            "description": f"{described}{what}, {self.hard.replace('..', 'to')}{plausible}.",
             "x-dimension": self.dimension,
             "examples": [self.example] if self.example else [],
             "oneOf": [

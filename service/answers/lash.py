@@ -7,22 +7,23 @@ from service.answers.lash_hot import (
     COVERAGE,
     EXPANSION_DEVIATION,
     TEMPERATURE_DEVIATION,
-    USUAL_HOT,
     VALVES,
     add_frost,
     add_hot,
     changes_of,
+    hot_wanted,
 )
 from service.answers.lash_request import LashRequest, PushRod, Valve
 from service.answers.lash_result import LashResult
 from service.answers.topic import Example, Topic
 from service.calculations import lash as calculation
-from service.errors import MissingInput, NotInDataset
+from service.errors import Missing, MissingInput, NotInDataset
 from service.quantities import CLEARANCE, FINE_CLEARANCE, TEMPERATURE, text_of
 from service.reference.dataset import Dataset, Entity
 
 USUAL_SETTING = 293.15
 FIGURES = ("any", "aluminium", "steel")
+NO_PUSH_RODS = Missing("pushrod_material", "Say what the push rods are made of.", "aluminium")
 ZERO = "Zero: the push rod turns freely between the fingers, with no play."
 WARM_UP = (
     "Set and check it stone cold. While the engine warms up the exhaust valve is hot long before head and case: a published "
@@ -45,7 +46,8 @@ def answer(request: LashRequest, dataset: Dataset) -> Answer:
     row = _looked_up(request, dataset)
     if request.engine is None and request.reference_lash is None and request.lengths is None:
         reason = "Name the engine, send the lengths of its parts, or a lash that is known for other push rods."
-        raise MissingInput("engine", reason, "air-cooled-flat-four")
+        rods = [] if request.pushrod_material else [NO_PUSH_RODS]
+        raise MissingInput("engine", reason, "air-cooled-flat-four", *rods)
     if row is not None and row.text("state") == "hot":
         return _hot_figure(found, row, valves)
     material = _material(request, row)
@@ -61,7 +63,8 @@ def answer(request: LashRequest, dataset: Dataset) -> Answer:
     found.result["cold_lash"] = {valve: CLEARANCE(cold[valve]) for valve in valves}
     found.result.setdefault("setting", _feel(max(cold[valve] for valve in valves)))
     if chains is None:
-        found.cannot_check("hot-clearance", ["lengths"], "The lengths of this engine's parts are not held.")
+        needs = ["lengths"] if request.lengths is None else []
+        found.cannot_check("hot-clearance", needs, "The lengths of this engine's parts are not held.")
     else:
         add_hot(found, request, chains, cold, valves, setting)
     if material is not None:
@@ -91,7 +94,7 @@ def _looked_up(request: LashRequest, dataset: Dataset) -> Entity | None:
 def _material(request: LashRequest, row: Entity | None) -> PushRod | None:
     """The push rods' material; none is needed where the family's figure holds for any."""
     if request.pushrod_material is None and (row is None or row.text("push_rod") != "any"):
-        raise MissingInput("pushrod_material", "Say what the push rods are made of.", "aluminium")
+        raise MissingInput(*NO_PUSH_RODS)
     return request.pushrod_material
 
 
@@ -102,7 +105,7 @@ def _hot_figure(found: Answer, row: Entity, valves: tuple[Valve, ...]) -> Answer
     found.result["hot_lash"] = {valve: CLEARANCE(row.si(valve)) for valve in valves}
     found.result["setting"] = row.text("setting")
     found.result["reason"] = "The source gives this lash for the warm engine; set it warm, as the manual says."
-    found.cannot_check("cold-lash", ["engine"], "Only a hot figure is held for this engine.")
+    found.cannot_check("cold-lash", [], "Only a hot figure is held for this engine.")
     return found
 
 
@@ -159,7 +162,8 @@ def _swapped(
     }
     found.result["reason"] = (
         f"Everything but the push rods grows as before. {old.capitalize()} rods close the clearance by "
-        f"{text_of(FINE_CLEARANCE(-swap.difference))} more than {material} ones would, so the cold lash changes by "
+        f"{text_of(FINE_CLEARANCE(abs(swap.difference)))} {'less' if swap.difference > 0 else 'more'} than {material} ones "
+        "would, so the cold lash changes by "
         f"{text_of(FINE_CLEARANCE(swap.difference, sure))}."
         + (" Zero is the least that can be set; hot it is then a little wider than before." if swap.computed < 0 else "")
     )
@@ -171,17 +175,9 @@ def _grown(found: Answer, request: LashRequest, chains: Chains | None, setting: 
     if chains is None:
         raise MissingInput("engine", "The growth needs the parts of a family to fill the gaps.", "air-cooled-flat-four")
     found.result["method"] = "growth"
-    wanted = _hot_wanted(found, request)
+    wanted = hot_wanted(found, request)
     limit = calculation.lash_for_hot_clearance(hot_clearance=wanted, change=changes_of(chains, setting)["exhaust"].change)
     return dict.fromkeys(VALVES, limit.setting)
-
-
-def _hot_wanted(found: Answer, request: LashRequest) -> float:
-    if request.hot_clearance is not None:
-        return request.hot_clearance.si
-    reason = "Usual clearance of a hot exhaust valve."
-    found.assume("hot_clearance", CLEARANCE(USUAL_HOT), reason, "common-practice", "common-practice")
-    return USUAL_HOT
 
 
 def _feel(lash: float) -> str:

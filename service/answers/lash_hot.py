@@ -32,6 +32,16 @@ def changes_of(chains: Chains, setting: float) -> dict[Valve, calculation.Cleara
     }
 
 
+def hot_wanted(found: Answer, request: LashRequest) -> float:
+    """The clearance wanted hot in m; the usual one where none is sent, named once among the assumptions."""
+    if request.hot_clearance is not None:
+        return request.hot_clearance.si
+    if all(entry["field"] != "hot_clearance" for entry in found.assumptions):
+        reason = "Usual clearance of a hot exhaust valve."
+        found.assume("hot_clearance", CLEARANCE(USUAL_HOT), reason, "common-practice", "common-practice")
+    return USUAL_HOT
+
+
 def add_hot(
     found: Answer,
     request: LashRequest,
@@ -45,7 +55,7 @@ def add_hot(
     found.rests_on(calculation.lash_change, calculation.lash_for_hot_clearance)
     own = cold if request.cold_lash is None else dict.fromkeys(VALVES, request.cold_lash.si)
     hot = {v: CLEARANCE(own[v] + changes[v].change, COVERAGE * changes[v].standard_uncertainty) for v in valves}
-    wanted = request.hot_clearance.si if request.hot_clearance is not None else USUAL_HOT
+    wanted = hot_wanted(found, request)
     modelled = {v: calculation.lash_for_hot_clearance(hot_clearance=wanted, change=changes[v].change) for v in VALVES}
     found.result["hot_clearance_change"] = {
         v: FINE_CLEARANCE(changes[v].change, COVERAGE * changes[v].standard_uncertainty) for v in valves

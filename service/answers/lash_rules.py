@@ -2,6 +2,7 @@
 
 from service.answers.envelope import Answer, Rule
 from service.answers.lash_request import PushRod
+from service.answers.limits import above, below
 from service.quantities import CLEARANCE, LENGTH, TEMPERATURE, Measure, text_of
 
 MM = 1e-3
@@ -61,7 +62,6 @@ LEAST_ALUMINIUM, MOST_STEEL, NEARLY_ZERO, LEAST_HOT = 0.08 * MM, 0.10 * MM, 0.03
 FROST = 25.0
 CLOSING_SLACK = 15 * MM
 LIGHT_ALLOY = 18e-6
-LAST_BITS = 1e-9
 
 
 def _mm(length: float) -> str:
@@ -71,15 +71,15 @@ def _mm(length: float) -> str:
 def check_cold(found: Answer, *, material: PushRod, lash: float, valve: str, light_alloy: bool | None) -> None:
     """A cold lash against the push rods' material."""
     shown = f"{text_of(CLEARANCE(lash))} at the {valve} valve"
-    if material == "aluminium" and lash < LEAST_ALUMINIUM * (1 - LAST_BITS):
+    if material == "aluminium" and below(lash, LEAST_ALUMINIUM):
         found.find(
             ALU_ROD_ZERO_LASH,
             ("cold_lash", "pushrod_material"),
             f"{shown} with aluminium push rods; {_mm(LEAST_ALUMINIUM)} is the least.",
         )
-    if material == "steel" and lash > MOST_STEEL * (1 + LAST_BITS):
+    if material == "steel" and above(lash, MOST_STEEL):
         if light_alloy is None:
-            found.cannot_check(STEEL_ROD_WIDE_LASH.code, ["engine"], "It depends on the metal of case and head.")
+            found.cannot_check(STEEL_ROD_WIDE_LASH.code, ["lengths"], "It depends on the metal of case and head.")
         elif light_alloy:
             found.find(
                 STEEL_ROD_WIDE_LASH,
@@ -105,7 +105,7 @@ def check_frost(found: Answer, *, material: PushRod, lash: float, setting: float
 
 def check_hot(found: Answer, *, hot: Measure) -> None:
     """The computed clearance of the hot exhaust valve."""
-    if hot.si < LEAST_HOT * (1 - LAST_BITS):
+    if below(hot.si, LEAST_HOT):
         sure = f" ± {hot.uncertainty / MM:.2f} mm" if hot.uncertainty else ""
         found.find(
             HOT_EXHAUST_CLEARANCE,
@@ -116,7 +116,7 @@ def check_hot(found: Answer, *, hot: Measure) -> None:
 
 def check_lengths(found: Answer, *, gap: float) -> None:
     """Both sides of the chain against each other."""
-    if gap > CLOSING_SLACK * (1 + LAST_BITS):
+    if above(gap, CLOSING_SLACK):
         found.find(
             LENGTHS_DO_NOT_CLOSE,
             ("lengths",),

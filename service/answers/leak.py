@@ -8,7 +8,7 @@ from service.answers.envelope import Answer, QuantityOut, Result, Rule
 from service.answers.inputs import Measured, Number, Request
 from service.calculations import leak_down
 from service.errors import Contradiction, OutsideValidity
-from service.quantities import FINE_CLEARANCE, PERCENT, PRESSURE, Measure, Quantity, text_of
+from service.quantities import FINE_CLEARANCE, LEAK_SHARE, PRESSURE, Measure, Quantity, text_of
 
 LEAK_DOWN = Rule(
     code="leak-down",
@@ -134,10 +134,8 @@ def check_leak(found: Answer, *, number: int, share: float | None) -> None:
             f"Cylinder {number} holds nothing: a valve is open, the piston is off top dead centre, or there is a hole.",
         )
     elif leak_down.verdict_of(share=share) == "leaks":
-        limit = text_of(PERCENT(leak_down.STANDARD_LIMIT))
-        found.find(
-            LEAK_DOWN, field, f"Cylinder {number} loses {text_of(PERCENT(share))} on the standard tester, the limit is {limit}."
-        )
+        lost, limit = text_of(LEAK_SHARE(share)), text_of(LEAK_SHARE(leak_down.STANDARD_LIMIT))
+        found.find(LEAK_DOWN, field, f"Cylinder {number} loses {lost} on the standard tester, the limit is {limit}.")
 
 
 def _supply(found: Answer, given: Quantity | None) -> float:
@@ -166,10 +164,10 @@ def _row(
         raise OutsideValidity(f"leak_down/readings/{number - 1}", refusal.reason, refusal.allowed) from None
     found.rests_on(leak_down.leak_share)
     heard = [WHERE_TO_LOOK[sound.at] for sound in request.heard or () if sound.cylinder == number]
-    row: dict[str, object] = {"reading": PRESSURE(reading), "share": PERCENT(share)}
+    row: dict[str, object] = {"reading": PRESSURE(reading), "share": LEAK_SHARE(share)}
     if reading <= LEAST_READING:
         check_leak(found, number=number, share=None)
-        lost = {"standard_share": PERCENT(1.0), "verdict": "leaks"}
+        lost = {"standard_share": LEAK_SHARE(1.0), "verdict": "leaks"}
         return {**row, **lost, "look_at": heard or ["valves and piston position before anything else"]}
     standard = leak_down.on_standard_tester(supply=supply, reading=reading, orifice=orifice, station_pressure=station_pressure)
     found.rests_on(leak_down.leak_diameter, leak_down.leak_reading, leak_down.on_standard_tester)
@@ -180,7 +178,7 @@ def _row(
     return {
         **row,
         "equivalent_leak": leak,
-        "standard_share": PERCENT(standard.share),
+        "standard_share": LEAK_SHARE(standard.share),
         "verdict": standard.verdict,
         "look_at": heard,
     }

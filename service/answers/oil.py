@@ -4,6 +4,7 @@ from service.answers.envelope import Answer, BandOut, QuantityOut, Result
 from service.answers.oil_additives import additives
 from service.answers.oil_climate import check_cold, check_heat, check_hot, grades_for_climate
 from service.answers.oil_fill import dipstick, oil_fill
+from service.answers.oil_floor import floor_of
 from service.answers.oil_priming import check_external, priming
 from service.answers.oil_readings import check_gauge, check_reading, pressure_rows, wear
 from service.answers.oil_request import OilRequest
@@ -143,8 +144,9 @@ def answer(request: OilRequest, dataset: Dataset) -> Answer:
     check_cold(request, dataset, found)
     check_heat(request, dataset, found)
     check_gauge(request, found)
-    check_reading(request, found)
-    result["pressure_floor"] = pressure_rows(request, oil, dataset, found)
+    floor = floor_of(dataset, request.engine, found)
+    check_reading(request, floor, found)
+    result["pressure_floor"] = pressure_rows(request, oil, floor, dataset, found)
     result["wear"] = wear(request, oil, dataset, found)
     check_external(request, filled, found)
     result["priming"] = priming(request, filled, dataset, found)

@@ -5,7 +5,7 @@ from typing import Any
 from service.answers.envelope import Answer, Rule
 from service.answers.oil_request import OilRequest
 from service.calculations.oil import additive_dose, blend_content
-from service.errors import OutsideValidity
+from service.errors import Contradiction, OutsideValidity
 from service.quantities import DENSITY, FLUID, PPM, VOLUME, text_of
 from service.reference.dataset import Dataset, Entity
 
@@ -40,19 +40,30 @@ ZINC_EXCESS = Rule(
 
 
 def additives(request: OilRequest, total: float, dataset: Dataset, found: Answer) -> dict[str, Any]:
-    """Content of the fill as it is planned, and the dose that would reach the target."""
+    """Content of the fill as it is planned, and the dose that would reach the target.
+
+    Raises:
+        Contradiction: as much additive as the whole fill.
+        OutsideValidity: the additive is no richer than the target.
+    """
     typical = dataset.find("oils", request.oil) if request.oil else None
     phosphorus = _content(request.phosphorus, typical, "phosphorus", found)
     zinc = _content(request.zinc, typical, "zinc", found)
     row: dict[str, Any] = {"phosphorus": phosphorus, "zinc": zinc, "dose": None}
     additive = request.additive
+    if additive is not None and additive.volume is not None and additive.volume.si >= total:
+        raise Contradiction(
+            ("additive/volume", "sump"),
+            f"{text_of(FLUID(additive.volume.si))} of additive leave no room for oil in a fill of {text_of(FLUID(total))}. "
+            "Send what is poured in as additive, and the whole fill as sump, filter, cooler and lines.",
+        )
     if additive is not None and phosphorus is not None:
-        row["dose"] = _dose(request, phosphorus, total, found)
+        row["dose"] = _dose(request, typical, phosphorus, total, found)
         if additive.volume is not None:
-            share = min(additive.volume.si, total)
+            share = additive.volume.si
             phosphorus = blend_content(
                 volumes=(total - share, share),
-                densities=(_base_density(request), _additive_density(request)),
+                densities=(_base_density(request, typical), _additive_density(request)),
                 contents=(phosphorus, additive.phosphorus.si),
             )
             found.rests_on(blend_content)
@@ -73,7 +84,7 @@ def _check(request: OilRequest, phosphorus: float | None, zinc: float | None, fo
     if phosphorus is None and zinc is None:
         needed.append("phosphorus")
     if needed:
-        found.cannot_check("anti-wear additive for the tappets", needed)
+        found.cannot_check(ZINC_LOW_FLAT_TAPPET.code, needed, "Anti-wear additive for the tappets.")
         return
     if request.tappet == "roller":
         return
@@ -103,7 +114,7 @@ def _content(given: Any, typical: Entity | None, name: str, found: Answer) -> fl
     return None
 
 
-def _dose(request: OilRequest, phosphorus: float, total: float, found: Answer) -> dict[str, Any]:
+def _dose(request: OilRequest, typical: Entity | None, phosphorus: float, total: float, found: Answer) -> dict[str, Any]:
     """Additive and base oil that together make the fill with the wanted content.
 
     Raises:
@@ -122,7 +133,7 @@ def _dose(request: OilRequest, phosphorus: float, total: float, found: Answer) -
             target=target,
             base_content=phosphorus,
             additive_content=request.additive.phosphorus.si if request.additive else 0.0,
-            base_density=_base_density(request),
+            base_density=_base_density(request, typical),
             additive_density=_additive_density(request),
         )
     except OutsideValidity as refusal:
@@ -131,7 +142,9 @@ def _dose(request: OilRequest, phosphorus: float, total: float, found: Answer) -
     return {"target_phosphorus": PPM(target), "additive": VOLUME(dose.additive), "base_oil": FLUID(dose.base_oil)}
 
 
-def _base_density(request: OilRequest) -> float:
+def _base_density(request: OilRequest, typical: Entity | None) -> float:
+    if request.density is None and typical is not None and typical.has("density"):
+        return typical.si("density")
     return request.density.si if request.density else BASE_DENSITY
 
 

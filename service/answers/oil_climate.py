@@ -78,13 +78,13 @@ def check_heat(request: OilRequest, dataset: Dataset, found: Answer) -> None:
 def check_hot(request: OilRequest, oil: Oil, found: Answer) -> None:
     """Whether the oil is still thick enough when the engine is hot."""
     if request.oil_temperature is None:
-        found.cannot_check("oil too thin on the hot engine", ["oil_temperature"])
+        found.cannot_check(OIL_TOO_THIN_HOT.code, ["oil_temperature"])
         return
     temperature = request.oil_temperature.si
     try:
         viscosity = oil.dynamic(oil.kinematic(temperature), temperature)
     except OutsideValidity as refusal:
-        found.cannot_check("oil too thin on the hot engine", ["oil_temperature"], refusal.reason)
+        found.cannot_check(OIL_TOO_THIN_HOT.code, [], refusal.reason)
         return
     at = f"at {text_of(TEMPERATURE(temperature))}; it should have {text_of(DYNAMIC_VISCOSITY(LEAST_HOT_VISCOSITY))}."
     if viscosity.nominal < LEAST_HOT_VISCOSITY:
@@ -107,7 +107,7 @@ def check_cold(request: OilRequest, dataset: Dataset, found: Answer) -> None:
     grade = grade_of(request, dataset)
     if grade is None or request.start_temperature is None:
         needed = [*(["start_temperature"] if request.start_temperature is None else []), *([] if grade else ["grade"])]
-        found.cannot_check("oil too thick at the coldest start", needed)
+        found.cannot_check(OIL_TOO_THICK_COLD.code, needed)
         return
     winter, _ = read_grade(grade)
     limit, name = COLDEST_WITHOUT_W, "an oil without a W grade"
@@ -128,7 +128,7 @@ def grades_for_climate(request: OilRequest, dataset: Dataset, found: Answer) -> 
     """Which common grades suit the coldest start and the hottest oil; ``None`` unless both are given."""
     if request.start_temperature is None or request.oil_temperature is None:
         needed = [name for name in ("start_temperature", "oil_temperature") if getattr(request, name) is None]
-        found.cannot_check("grade for the climate", needed)
+        found.cannot_check("grade-for-the-climate", needed, "Which common grades suit the coldest start and the hottest oil.")
         return None
     rows = []
     for name in COMMON_GRADES:

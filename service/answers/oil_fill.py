@@ -4,6 +4,7 @@ from typing import Any
 
 from service.answers.engine_facts import engine_fact
 from service.answers.envelope import Answer, Rule
+from service.answers.limits import above
 from service.answers.nested import inside
 from service.answers.oil_request import OilRequest
 from service.calculations.oil import (
@@ -21,6 +22,8 @@ from service.reference.dataset import Dataset
 
 # A sump stick is read to about a tenth of a litre.
 FILL_TOLERANCE = 0.1e-3
+# The marks of a stick lie about a litre apart; half of it above the upper one the crank reaches the oil.
+MOST_OVER = 0.5e-3
 
 OIL_COUNT_SHORT = Rule(
     code="oil-count-short",
@@ -29,6 +32,18 @@ OIL_COUNT_SHORT = Rule(
     rule="planned fill more than 0.1 L under sump + filter + cooler + lines",
     reason="On the first start the external circuit takes its volume out of the sump: the level falls and the pump draws air.",
     remedy="Pour in the whole fill; run a minute, wait five, read the stick and top up.",
+    source="common-practice",
+    evidence="common-practice",
+)
+
+OIL_COUNT_OVER = Rule(
+    code="oil-count-over",
+    severity="caution",
+    stage="pre-start",
+    rule="planned fill more than 0.5 L over sump + filter + cooler + lines (asked about while one of these is not told)",
+    reason="The crank dips into oil that stands too high and whips it to foam: the pump draws air, and oil is blown out of the "
+    "breather and past seals and rings.",
+    remedy="Pour in only the whole fill; after the first minutes wait five, read the stick, and drain to the upper mark.",
     source="common-practice",
     evidence="common-practice",
 )
@@ -58,7 +73,8 @@ def oil_fill(request: OilRequest, dataset: Dataset, found: Answer) -> Fill:
     found.rests_on(fill, line_volume)
     absent = [name for name in ("filter", "cooler", "lines") if getattr(request, name) is None]
     if absent:
-        found.cannot_check("oil in the external circuit", absent, "Counted as not fitted; send 0 L, or no lines, if so.")
+        why = "Oil outside the engine: counted as not fitted; send 0 L, or no lines, if so."
+        found.cannot_check("external-oil-not-counted", absent, why)
     _check_fill(request, filled, found)
     found.result["fill"] = {
         "total": FLUID(filled.total),
@@ -73,8 +89,20 @@ def oil_fill(request: OilRequest, dataset: Dataset, found: Answer) -> Fill:
 
 def _check_fill(request: OilRequest, filled: Fill, found: Answer) -> None:
     if request.planned_fill is None:
-        found.cannot_check("planned fill against what the circuit takes", ["planned_fill"])
-    elif request.planned_fill.si < filled.total - FILL_TOLERANCE:
+        found.cannot_check(OIL_COUNT_SHORT.code, ["planned_fill"])
+        return
+    over = request.planned_fill.si - filled.total
+    if over > MOST_OVER + 1e-9:
+        untold = [name for name in ("filter", "cooler", "lines") if getattr(request, name) is None]
+        maybe = f" Is it meant for {' and '.join(untold)}, of which nothing was sent?" if untold else ""
+        found.find(
+            OIL_COUNT_OVER,
+            ("planned_fill",),
+            f"{text_of(FLUID(request.planned_fill.si))} are planned, {text_of(FLUID(over))} more than the "
+            f"{text_of(FLUID(filled.total))} of sump and external circuit.{maybe}",
+            severity="ask" if untold else None,
+        )
+    if above(filled.total - request.planned_fill.si, FILL_TOLERANCE):
         found.find(
             OIL_COUNT_SHORT,
             ("planned_fill",),

@@ -7,7 +7,7 @@ from service.answers.nested import inside
 from service.answers.oil_request import OilRequest, PumpRequest
 from service.calculations.oil import Fill
 from service.calculations.priming import PrimingPlan, StarterDuty, gear_pump_displacement, priming_plan
-from service.errors import MissingInput, OutsideValidity
+from service.errors import Missing, MissingInput, OutsideValidity
 from service.quantities import DURATION, FLUID, SMALL_VOLUME, SPEED, text_of
 from service.reference.dataset import Dataset
 
@@ -16,6 +16,7 @@ USUAL_PASSAGES = 0.15e-3
 USUAL_CRANKING_SPEED = 20.943951023931955  # 200 rpm
 USUAL_EFFICIENCY = 0.7
 CAMSHAFT_RATIO = 0.5
+GEAR_EXAMPLES = {"gear_diameter": "36 mm", "centre_distance": "30 mm", "gear_width": "21 mm"}
 LEAST_DISPLACEMENT = 0.1e-6
 USUAL_DUTY = StarterDuty(10.0, 60.0, 5)
 
@@ -46,7 +47,7 @@ def check_external(request: OilRequest, filled: Fill, found: Answer) -> None:
     if filled.external <= EXTERNAL_TO_CARE_FOR:
         return
     if request.filled_by_hand is None:
-        found.cannot_check("filter, cooler and lines filled before cranking", ["filled_by_hand"])
+        found.cannot_check(COOLER_NOT_PRIMED.code, ["filled_by_hand"])
     elif not request.filled_by_hand:
         found.find(
             COOLER_NOT_PRIMED,
@@ -59,7 +60,8 @@ def priming(request: OilRequest, filled: Fill, dataset: Dataset, found: Answer) 
     """The plan for the circuit as it stands, and for the one filled by hand; ``None`` without a pump."""
     displacement = _displacement(request.pump, found)
     if displacement is None or request.pump is None:
-        found.cannot_check("priming plan", ["pump.displacement"], "Or send the gears: diameter, centre distance, width.")
+        why = "What to fill by cranking: or send the gears: diameter, centre distance, width."
+        found.cannot_check("priming-plan", ["pump.displacement"], why)
         return None
     duty = _duty(request, dataset, found)
     passages = _given_or(request.passages, "passages", USUAL_PASSAGES, FLUID, "oil ways of a small engine", found)
@@ -147,7 +149,8 @@ def _displacement(pump: PumpRequest | None, found: Answer) -> float | None:
     if len(missing) == len(gears):
         return None
     if missing or pump.gear_diameter is None or pump.centre_distance is None or pump.gear_width is None:
-        raise MissingInput(f"pump/{missing[0]}", "A pump's gears need diameter, centre distance and width.", "30 mm")
+        reason = "A pump's gears need diameter, centre distance and width."
+        raise MissingInput.of([Missing(f"pump/{name}", reason, GEAR_EXAMPLES[name]) for name in missing])
     found.rests_on(gear_pump_displacement)
     with inside("pump"):
         displacement = gear_pump_displacement(

@@ -5,15 +5,17 @@ from typing import Any
 from service.answers.engine_facts import engine_fact
 from service.answers.envelope import Answer, Rule, Severity
 from service.answers.nested import inside
+from service.answers.oil_floor import Floor, told_apart
 from service.answers.oil_request import OilRequest, ReadingRequest
 from service.answers.oil_viscosity import Oil
-from service.calculations.break_in_limits import RPM, StopThresholds, oil_pressure_floor
+from service.calculations.break_in_limits import RPM, oil_pressure_floor
 from service.calculations.oil_pressure import Prediction, State, WearVerdict, predicted_pressure, wear_verdict
 from service.errors import OutsideValidity
 from service.methods import Evidence
 from service.quantities import PERCENT, PRESSURE, SPEED, TEMPERATURE, text_of
 from service.reference.dataset import Dataset
 
+PREDICTION = "pressure-at-other-speeds"
 USUAL_SPEEDS = tuple(n * RPM for n in (900, 1500, 2000, 2500, 3000, 4000))
 USUAL_RELIEF = 4e5
 # A gauge of class 1.6 and 10 bar, where the dataset says nothing of gauges.
@@ -35,7 +37,7 @@ OIL_PRESSURE_LOW = Rule(
     code="oil-pressure-low",
     severity="stop",
     stage="first-fire",
-    rule="oil pressure below 0.69 bar per 1000 rpm or below 0.35 bar (a caution where it is only predicted)",
+    rule="oil pressure under its floor, as a rule 0.69 bar per 1000 rpm and 0.35 bar (a caution where it is only predicted)",
     reason="Bearings and cam lose their oil; the damage is done in seconds.",
     remedy="Switch off; check level, pick-up, relief valve and gauge before the engine turns again.",
     source="common-practice",
@@ -56,19 +58,14 @@ OIL_PRESSURE_CHANGED = Rule(
 def check_gauge(request: OilRequest, found: Answer) -> None:
     """Whether the first start can be watched on a gauge."""
     if request.pressure_gauge is None:
-        found.cannot_check("a gauge to watch the oil pressure on", ["pressure_gauge"])
+        found.cannot_check(NO_PRESSURE_GAUGE.code, ["pressure_gauge"])
     elif request.pressure_gauge != "gauge":
-        shown = "a warning lamp" if request.pressure_gauge == "lamp" else "nothing"
-        found.find(NO_PRESSURE_GAUGE, ("pressure_gauge",), f"The oil pressure is to be watched on {shown}.")
+        lamp = "The oil pressure is to be watched on a warning lamp, which tells too late."
+        none = "No oil-pressure gauge is fitted; a warning lamp, if there is one, tells too late."
+        found.find(NO_PRESSURE_GAUGE, ("pressure_gauge",), lamp if request.pressure_gauge == "lamp" else none)
 
 
-def floor(speed: float) -> float:
-    """Gauge pressure in Pa below which a warm engine is stopped at a speed."""
-    limits = StopThresholds()
-    return oil_pressure_floor(speed=speed, pressure_per_speed=limits.pressure_per_speed, least_pressure=limits.least_pressure)
-
-
-def pressure_rows(request: OilRequest, oil: Oil | None, dataset: Dataset, found: Answer) -> list[dict[str, Any]]:
+def pressure_rows(request: OilRequest, oil: Oil | None, floor: Floor, dataset: Dataset, found: Answer) -> list[dict[str, Any]]:
     """The floor for every speed, with the pressure to expect there where a reading allows it."""
     found.rests_on(oil_pressure_floor)
     known, relief = _known_state(request, oil, dataset, found)
@@ -76,52 +73,49 @@ def pressure_rows(request: OilRequest, oil: Oil | None, dataset: Dataset, found:
     gauge = _gauge_uncertainty(dataset, found) if hot is not None else 0.0
     rows, short = [], {}
     for speed in [s.si for s in request.speeds or ()] or USUAL_SPEEDS:
-        row: dict[str, Any] = {"speed": SPEED(speed), "pressure": PRESSURE(floor(speed))}
+        row: dict[str, Any] = {"speed": SPEED(speed), "pressure": PRESSURE(floor.at(speed))}
         if known is not None and hot is not None:
             expected = _expected(known, speed, hot[1], relief, gauge)
             row["expected"] = PRESSURE(expected.gauge_pressure, expected.uncertainty)
             row["relief_valve_open"] = expected.relief_open
-            if expected.gauge_pressure + expected.uncertainty < floor(speed):
+            if floor.misses(expected.gauge_pressure + expected.uncertainty, speed):
                 short[speed] = expected.gauge_pressure
         rows.append(row)
-    if short and hot is not None and not _reading_is_low(request):
-        _warn_of_shortage(short, hot[0], found)
+    if short and hot is not None and not _reading_is_low(request, floor):
+        _warn_of_shortage(short, hot[0], floor, found)
     return rows
 
 
-def _warn_of_shortage(short: dict[float, float], hot: float, found: Answer) -> None:
+def _warn_of_shortage(short: dict[float, float], hot: float, floor: Floor, found: Answer) -> None:
     """One caution for the speed at which most is missing."""
-    speed = min(short, key=lambda n: short[n] / floor(n))
+    speed = min(short, key=lambda n: short[n] / floor.at(n))
     found.find(
         OIL_PRESSURE_LOW,
         ("reading",),
         f"At {text_of(SPEED(speed))} and {text_of(TEMPERATURE(hot))} about {text_of(PRESSURE(short[speed]))} are to be "
-        f"expected; the floor is {text_of(PRESSURE(floor(speed)))}.",
+        f"expected; the floor is {text_of(PRESSURE(floor.at(speed)))}.",
         severity="caution",
     )
 
 
-def _reading_is_low(request: OilRequest) -> bool:
-    return request.reading is not None and request.reading.pressure.si < floor(request.reading.speed.si)
+def _reading_is_low(request: OilRequest, floor: Floor) -> bool:
+    return request.reading is not None and floor.misses(request.reading.pressure.si, request.reading.speed.si)
 
 
-def check_reading(request: OilRequest, found: Answer) -> None:
+def check_reading(request: OilRequest, floor: Floor, found: Answer) -> None:
     """Whether a reading itself is below the floor."""
     given = request.reading
-    if given is not None and _reading_is_low(request):
-        found.find(
-            OIL_PRESSURE_LOW,
-            ("reading.pressure",),
-            f"{text_of(PRESSURE(given.pressure.si))} at {text_of(SPEED(given.speed.si))} is below the floor of "
-            f"{text_of(PRESSURE(floor(given.speed.si)))}.",
-        )
+    if given is not None and _reading_is_low(request, floor):
+        read, least = told_apart(given.pressure.si, floor.at(given.speed.si))
+        message = f"{read} at {text_of(SPEED(given.speed.si))} is below the floor of {least}."
+        found.find(OIL_PRESSURE_LOW, ("reading.pressure",), message)
 
 
 def wear(request: OilRequest, oil: Oil | None, dataset: Dataset, found: Answer) -> dict[str, Any] | None:
     """The reading against the earlier one; ``None`` where either, or the oil, is not known."""
     if request.reading is None or request.earlier is None:
         found.cannot_check(
-            "wear since an earlier reading",
+            OIL_PRESSURE_CHANGED.code,
             [name for name in ("reading", "earlier") if getattr(request, name) is None],
             "One warm reading with speed and oil temperature is worth writing down on the first day.",
         )
@@ -138,7 +132,7 @@ def wear(request: OilRequest, oil: Oil | None, dataset: Dataset, found: Answer) 
             viscosity_uncertainty=VISCOSITY_UNCERTAINTY,
         )
     except OutsideValidity as refusal:
-        found.cannot_check("wear since an earlier reading", [refusal.field.replace("/", ".")], refusal.reason)
+        found.cannot_check(OIL_PRESSURE_CHANGED.code, [refusal.field.replace("/", ".")], refusal.reason)
         return None
     found.rests_on(wear_verdict)
     _judge(verdict, found)
@@ -169,7 +163,7 @@ def _judge(verdict: WearVerdict, found: Answer) -> None:
 def _known_state(request: OilRequest, oil: Oil | None, dataset: Dataset, found: Answer) -> tuple[State | None, float]:
     """The reading as a state that predicts others, and the relief pressure that caps them."""
     if request.reading is None:
-        found.cannot_check("pressure to expect at other speeds", ["reading"])
+        found.cannot_check(PREDICTION, ["reading"], "The pressure to expect at other speeds.")
         return None, USUAL_RELIEF
     relief, source, evidence = _relief(request, dataset, found)
     if request.relief_pressure is None:
@@ -180,7 +174,7 @@ def _known_state(request: OilRequest, oil: Oil | None, dataset: Dataset, found: 
         state = _state(request.reading, oil)
         _expected(state, state.speed, state.viscosity, relief, 0.0)
     except OutsideValidity as refusal:
-        found.cannot_check("pressure to expect at other speeds", [refusal.field.replace("/", ".")], refusal.reason)
+        found.cannot_check(PREDICTION, [refusal.field.replace("/", ".")], refusal.reason)
         return None, relief
     found.rests_on(predicted_pressure)
     return state, relief

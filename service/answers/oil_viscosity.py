@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from math import sqrt
 from typing import Any
 
@@ -97,9 +98,10 @@ def find_oil(request: OilRequest, dataset: Dataset, found: Answer) -> Oil | None
     if grade := grade_of(request, dataset) or _usual_grade(request, dataset, found):
         return _from_grade(grade, density, dataset, found)
     found.cannot_check(
-        "viscosity, climate and pressure at other temperatures",
+        "oil-viscosity",
         ["grade"],
-        "Send the grade, the id of a typical oil, or viscosity_40 and viscosity_100 of the sheet.",
+        "Viscosity, climate and pressure at other temperatures: send the grade, the id of a typical oil, or viscosity_40 "
+        "and viscosity_100 of the sheet.",
     )
     return None
 
@@ -114,7 +116,8 @@ def viscosity_rows(request: OilRequest, oil: Oil, found: Answer) -> list[dict[st
             kinematic = oil.kinematic(temperature)
             dynamic = oil.dynamic(kinematic, temperature)
         except OutsideValidity as refusal:
-            found.cannot_check(f"viscosity at {text_of(TEMPERATURE(temperature))}", ["temperatures"], refusal.reason)
+            why = f"At {text_of(TEMPERATURE(temperature))}: {refusal.reason}"
+            found.cannot_check("viscosity-at-temperature", [], why)
             continue
         rows.append(
             {
@@ -206,11 +209,12 @@ def _from_grade(text: str, density: float, dataset: Dataset, found: Answer) -> O
     return Oil(density, lines.middle, lines)
 
 
-def middle_of_grade(text: str, dataset: Dataset) -> tuple[Oil, list[Fact]]:
+@lru_cache(maxsize=64)
+def middle_of_grade(text: str, dataset: Dataset) -> tuple[Oil, tuple[Fact, ...]]:
     """The middle oil of a grade at the usual density, with the facts that it rests on."""
     (low, high), facts = _limits(text, dataset)
     line = line_of_index(viscosity_100=sqrt(low * high), index=sum(_usual_indices(text)) / 2)
-    return Oil(USUAL_DENSITY, line), facts
+    return Oil(USUAL_DENSITY, line), tuple(facts)
 
 
 def _usual_indices(text: str) -> tuple[float, float]:

@@ -10,7 +10,7 @@ from service.answers.topic import Example, Topic
 from service.calculations import crank_loads, dead_centre
 from service.calculations import piston_motion as calculation
 from service.calculations.displacement import piston_area
-from service.errors import MissingInput
+from service.errors import Missing, MissingInput
 from service.quantities import ACCELERATION, ANGLE, FORCE, LENGTH, VELOCITY, Series, text_of
 from service.reference.dataset import Dataset
 
@@ -176,7 +176,7 @@ def _loads(found: Answer, request: PistonMotionRequest, speed: float, geometry: 
     """Inertia at the angle (or at its peak), and with a pressure on the piston the forces on rod and wall."""
     mass = request.reciprocating_mass
     if mass is None:
-        found.cannot_check("inertia-load", ["reciprocating_mass"])
+        found.cannot_check("inertia-load", ["reciprocating_mass"], "The load of the moving parts on rod and bolts.")
         return
     most = crank_loads.inertia_load(reciprocating_mass=mass.si, acceleration=peak)
     at_angle = found.result.get("acceleration")
@@ -186,10 +186,10 @@ def _loads(found: Answer, request: PistonMotionRequest, speed: float, geometry: 
     if request.cylinder_pressure is None:
         return
     if request.bore is None or request.crank_angle is None:
-        field = "bore" if request.bore is None else "crank_angle"
-        raise MissingInput(
-            field, "Forces under gas pressure need the bore and a crank angle.", "86 mm" if field == "bore" else "25 deg"
-        )
+        reason = "Forces under gas pressure need the bore and a crank angle."
+        missing = [] if request.bore else [Missing("bore", reason, "86 mm")]
+        missing += [] if request.crank_angle else [Missing("crank_angle", reason, "25 deg")]
+        raise MissingInput.of(missing)
     forces = crank_loads.rod_forces(
         gas_force=request.cylinder_pressure.si * piston_area(bore=request.bore.si),
         reciprocating_mass=mass.si,

@@ -1,6 +1,7 @@
 """What a builder says to stroke, rod and speed: limits of piston speed and acceleration, bolts, skirt and castings."""
 
 from service.answers.envelope import Answer, Rule, Severity
+from service.answers.limits import above, below
 from service.answers.piston_motion_request import PistonMotionRequest
 from service.calculations import crank_loads
 from service.quantities import ACCELERATION, CLEARANCE, FORCE, LENGTH, SPEED, VELOCITY, text_of
@@ -96,8 +97,8 @@ def check_motion(
 
 def check_rod_ratio(found: Answer, *, ratio: float) -> None:
     """A rod that is short for its stroke."""
-    if ratio < LOW_ROD_RATIO:
-        severity: Severity = "caution" if ratio < VERY_LOW_ROD_RATIO else "note"
+    if below(ratio, LOW_ROD_RATIO):
+        severity: Severity = "caution" if below(ratio, VERY_LOW_ROD_RATIO) else "note"
         message = f"The rod is {ratio:.2f} strokes long; below {LOW_ROD_RATIO:.2f} side thrust and wear grow."
         found.find(ROD_RATIO_LOW, ("rod_length", "stroke"), message, severity)
 
@@ -113,7 +114,7 @@ def _speed_limits(found: Answer, request: PistonMotionRequest, at: float, geomet
     found.rests_on(crank_loads.speed_at_mean_piston_speed, crank_loads.speed_at_peak_acceleration)
     found.result["speed_limits"] = {"at_piston_speed": SPEED(by_speed), "at_piston_acceleration": SPEED(by_acceleration)}
     fields = ("rev_limit" if request.rev_limit else "speed", "stroke")
-    if at > by_speed:
+    if above(at, by_speed):
         mean = limit * at / by_speed
         found.find(
             PISTON_SPEED_HIGH,
@@ -123,7 +124,7 @@ def _speed_limits(found: Answer, request: PistonMotionRequest, at: float, geomet
         )
     if request.ring_height is None:
         found.cannot_check(PISTON_ACCELERATION_HIGH.code, ["ring_height"], "The limit holds for rings of 1.5 mm or more.")
-    elif request.ring_height.si >= THICK_RING * (1 - 1e-9) and at > by_acceleration:
+    elif not below(request.ring_height.si, THICK_RING) and above(at, by_acceleration):
         peak = ACCELERATION_LIMIT * (at / by_acceleration) * (at / by_acceleration)
         found.find(
             PISTON_ACCELERATION_HIGH,
@@ -139,7 +140,8 @@ def _rod_bolts(found: Answer, request: PistonMotionRequest, at: float, geometry:
     names = ("reciprocating_mass", "rotating_mass", "cap_mass")
     missing = [name for name, mass in zip(names, masses, strict=True) if mass is None]
     if len(missing) == len(names) or request.reciprocating_mass is None:
-        found.cannot_check(ROD_BOLT_MARGIN.code, [*missing, "rod_bolt_preload"])
+        preload = [] if request.rod_bolt_preload else ["rod_bolt_preload"]
+        found.cannot_check(ROD_BOLT_MARGIN.code, missing + preload)
         return
     if request.rotating_mass is None or request.cap_mass is None:
         found.cannot_check(ROD_BOLT_MARGIN.code, missing)
@@ -162,7 +164,7 @@ def _rod_bolts(found: Answer, request: PistonMotionRequest, at: float, geometry:
     margin = crank_loads.separation_margin(least_preload=request.rod_bolt_preload.si, bolts=bolts, separating_load=load)
     found.rests_on(crank_loads.separation_margin)
     found.result["bolt_margin"] = margin
-    if margin < BOLT_FACTOR:
+    if below(margin, BOLT_FACTOR):
         found.find(
             ROD_BOLT_MARGIN,
             ("rod_bolt_preload", "rev_limit" if request.rev_limit else "speed"),
@@ -181,7 +183,7 @@ def _skirt(found: Answer, request: PistonMotionRequest, geometry: dict[str, floa
     )
     found.rests_on(crank_loads.skirt_to_counterweight)
     found.result["skirt_clearance"] = CLEARANCE(gap)
-    if gap < LEAST_SKIRT_CLEARANCE * (1 - 1e-9):
+    if below(gap, LEAST_SKIRT_CLEARANCE):
         found.find(
             SKIRT_MEETS_COUNTERWEIGHT,
             ("skirt_below_pin", "counterweight_radius", "rod_length", "stroke"),
@@ -206,7 +208,7 @@ def check_stroke(found: Answer, dataset: Dataset, *, engine: str | None, stroke:
         return
     stock = family.si("stroke")
     found.uses(family.fact("stroke"))
-    if stroke > stock + STROKE_SLACK:
+    if above(stroke - stock, STROKE_SLACK):
         found.find(
             STROKE_CLEARANCE_UNVERIFIED,
             ("stroke", "engine", "rod_clearance_measured"),

@@ -7,7 +7,7 @@ from pydantic import BaseModel
 
 from service.answers.envelope import Finding, Rule
 from service.answers.inputs import Measured, Number, Range, field_specs
-from service.quantities import find_unit, resolved
+from service.quantities import find_unit, resolved, with_unit
 
 INCH_AS_MM = Rule(
     code="inch-as-mm",
@@ -130,7 +130,7 @@ def _unusual(spec: Measured | Number, given: Any, field: str) -> Finding:
     if isinstance(spec, Number):
         low, high = spec.plausible or (spec.low, spec.high)
         return Finding(IMPLAUSIBLE, "ask", (field,), f"{given:g} is outside the usual {low:g} to {high:g}.")
-    figure = f"{given.value:g} {resolved()[given.dimension][given.unit].label}"
+    figure = with_unit(f"{given.value:g}", resolved()[given.dimension][given.unit].label)
     usual = _words(spec.plausible_range, spec.dimension) if spec.plausible_range else ""
     siblings = spec.usual_units(given)
     if not siblings:
@@ -145,4 +145,4 @@ def _unusual(spec: Measured | Number, given: Any, field: str) -> Finding:
 def _words(usual: Range, dimension: str) -> str:
     """A range with its unit as it is read out: °C, not degC."""
     ends, unit = usual.words.rsplit(maxsplit=1)
-    return f"{ends} {find_unit(unit, dimension).label}"
+    return with_unit(ends, find_unit(unit, dimension).label)

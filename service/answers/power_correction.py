@@ -137,7 +137,7 @@ def answer(request: PowerCorrectionRequest, _dataset: Dataset) -> Answer:
         "vapour_pressure": BAROMETER(vapour),
         "density_altitude": None if air.density_altitude is None else DISTANCE(air.density_altitude),
         **_mean_pressure(found, request, power, factor, air),
-        "by_standard": {name: _by_standard(name, power, air.pressure, vapour, air.temperature) for name in get_args(Standard)},
+        "by_standard": {name: _by_standard(found, name, power, air, vapour) for name in get_args(Standard)},
     }
     return found
 
@@ -235,14 +235,15 @@ def _mean_pressure(found: Answer, request: PowerCorrectionRequest, power: float,
     }
 
 
-def _by_standard(standard: Standard, power: float, pressure: float, vapour: float, temperature: float) -> dict[str, object]:
+def _by_standard(found: Answer, standard: Standard, power: float, air: Air, vapour: float) -> dict[str, object]:
     """Factor and power by one standard, or why it does not correct from this air."""
     try:
         factor = calculation.correction_factor(
-            standard=standard, pressure=pressure, vapour_pressure=vapour, temperature=temperature
+            standard=standard, pressure=air.pressure, vapour_pressure=vapour, temperature=air.temperature
         )
     except OutsideValidity as refusal:
         return {"refused": refusal.reason}
+    found.rests_on(METHODS[standard])
     return {"factor": factor, "corrected_power": POWER(power * factor)}
 
 

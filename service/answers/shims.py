@@ -11,7 +11,7 @@ from service.answers.envelope import Answer, QuantityOut, Result, Rule
 from service.answers.inputs import Id, Measured, Number, Request
 from service.answers.topic import Example, Topic
 from service.calculations.shims import MOST_KINDS, ShimStack, best_shims, choose_shims
-from service.errors import MissingInput
+from service.errors import Missing, MissingInput
 from service.quantities import FINE_CLEARANCE, Quantity, parse_text, text_of
 from service.reference.dataset import Dataset
 
@@ -169,7 +169,10 @@ def _limits(found: Answer, request: ShimsRequest, dataset: Dataset) -> tuple[flo
     if low is not None and high is not None:
         return low.si, high.si
     if request.engine is None:
-        raise MissingInput("low" if low is None else "high", "Send both limits of the end play, or the engine.", "0.07 mm")
+        examples = {"low": "0.07 mm", "high": "0.13 mm"}
+        missing = [name for name in examples if getattr(request, name) is None]
+        reason = "Send both limits of the end play, or the engine."
+        raise MissingInput.of([Missing(name, reason, examples[name]) for name in missing])
     dataset.entity("engines", request.engine, "engine")
     fit = dataset.of_engine("fits", request.engine, "crank-end-play", "engine")
     found.uses(fit.fact("low"), fit.fact("high"))

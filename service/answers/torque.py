@@ -1,5 +1,6 @@
 """Tightening torque: from the book or computed, with preload, scatter, wrench setting, order of tightening and checks."""
 
+from service.answers import torque_wrench
 from service.answers.envelope import Answer, band
 from service.answers.fasteners import (
     DEFAULT_CONDITION,
@@ -12,13 +13,18 @@ from service.answers.fasteners import (
     scatter_of,
     strength_of,
     weakest_strength,
-    wrench_tolerance_of,
 )
 from service.answers.topic import Example, Topic
 from service.answers.torque_basis import Listed, applied_torque, listed_of
 from service.answers.torque_joint import join
 from service.answers.torque_request import TorqueRequest, TorqueResult
-from service.answers.torque_rules import check_limit, check_unit, check_wrench, check_wrench_age, check_yield, is_alloy
+from service.answers.torque_rules import (
+    BOLT_OVER_YIELD,
+    check_limit,
+    check_unit,
+    check_yield,
+    is_alloy,
+)
 from service.answers.torque_sequence import sequence_of
 from service.calculations.bolt_stress import bolt_stress, load_from_stress, preload_from_utilisation
 from service.calculations.tightening import (
@@ -27,14 +33,13 @@ from service.calculations.tightening import (
     preload_envelope,
     symmetric_band,
     with_prevailing_torque,
-    wrench_setting,
 )
 from service.calculations.torque import nut_factor, preload_from_torque, tightening_torque
-from service.errors import Contradiction, MissingInput
+from service.errors import Contradiction, Missing, MissingInput
 from service.quantities import AREA, FORCE, STRESS, TORQUE
 from service.reference.dataset import Dataset
 
-RECALIBRATION_MONTHS = 12
+NO_LOAD = Missing("torque", "Send one of torque, preload and utilisation (0.7 is usual).", "25 N*m")
 
 
 def answer(request: TorqueRequest, dataset: Dataset) -> Answer:
@@ -51,11 +56,12 @@ def answer(request: TorqueRequest, dataset: Dataset) -> Answer:
     thread = request.thread or (listed.thread if listed else None)
     if thread is None:
         if listed is None or listed.torque is None:
-            raise MissingInput(
-                "thread", "Send engine and fastener, or a thread with its property class and condition.", "M8x1.25"
-            )
+            reason = "Send engine and fastener, or a thread with its property class and condition."
+            load = [] if request.torque or request.preload or request.utilisation else [NO_LOAD]
+            raise MissingInput("thread", reason, "M8x1.25", *load)
         _say_torque(found, request, dataset, listed.torque, listed)
-        found.cannot_check("preload and stress of the bolt", ["thread", "property_class"])
+        needs = ["thread"] if request.property_class else ["thread", "property_class"]
+        found.cannot_check(BOLT_OVER_YIELD.code, needs, "Preload and stress of the bolt.")
         return found
     tightening = _tightening(found, request, dataset, thread, listed)
     clamp = _clamp(found, request, tightening, listed)
@@ -74,18 +80,27 @@ def _tightening(found: Answer, request: TorqueRequest, dataset: Dataset, thread:
     """Bolt, friction and strength, as given, as listed or as assumed."""
     entity = dataset.entity("threads", thread, "thread")
     bolt = bolt_of(found, entity, head_diameter=request.head_diameter, hole_diameter=request.hole_diameter)
-    name = request.condition or (listed.condition if listed else None)
-    if name is None:
-        name = DEFAULT_CONDITION
-        found.assume("condition", name, "not given", "common-practice", "common-practice")
-    elif request.condition is None and listed is not None:
-        found.assume("condition", name, "as the torque is listed", listed.source, "common-practice")
-    friction = friction_of(found, dataset, name, reused_nut=bool(request.reused_nut))
-    if request.thread_friction is not None or request.bearing_friction is not None:
-        in_thread = request.thread_friction or request.bearing_friction or friction.thread
-        under_head = request.bearing_friction or request.thread_friction or friction.bearing
-        friction = Friction(in_thread, under_head, 0.0, 0.0, friction.lubricated)
+    friction = _friction(found, request, dataset, listed)
     return Tightening(bolt, friction, _strength(found, request, dataset, bolt, listed))
+
+
+def _friction(found: Answer, request: TorqueRequest, dataset: Dataset, listed: Listed | None) -> Friction:
+    """Friction as measured, or that of the condition: the thread's own, as the torque is listed, or as it came."""
+    name = request.condition or (listed.condition if listed else None)
+    measured = request.thread_friction or request.bearing_friction
+    if name is not None and request.condition is None and listed is not None:
+        found.assume("condition", name, "as the torque is listed", listed.source, "common-practice")
+    if measured is None:
+        if name is None:
+            name = DEFAULT_CONDITION
+            found.assume("condition", name, "not given", "common-practice", "common-practice")
+        return friction_of(found, dataset, name, reused_nut=bool(request.reused_nut))
+    for field, other in (("thread_friction", "under the head"), ("bearing_friction", "in the thread")):
+        if getattr(request, field) is None:
+            found.assume(field, measured, f"taken equal to that {other}", "common-practice", "common-practice")
+    # Of the condition only whether it is oiled is left to matter: it decides how far a torque wrench scatters.
+    lubricated = name is not None and friction_of(found, dataset, name).lubricated
+    return Friction(request.thread_friction or measured, request.bearing_friction or measured, 0.0, 0.0, lubricated)
 
 
 def _strength(found: Answer, request: TorqueRequest, dataset: Dataset, bolt: Bolt, listed: Listed | None) -> Strength | None:
@@ -118,45 +133,23 @@ def _clamp(found: Answer, request: TorqueRequest, tightening: Tightening, listed
     prevailing = request.prevailing_torque.si if request.prevailing_torque else 0.0
     torque = applied_torque(found, request, tightening.arguments(), listed)
     if torque is None:
-        raise MissingInput("torque", "Send one of torque, preload and utilisation (0.7 is usual).", "25 N*m")
+        raise MissingInput(*NO_LOAD)
     return clamping_torque(torque=torque, prevailing=prevailing) if request.torque is not None else torque
 
 
 def _say_torque(found: Answer, request: TorqueRequest, dataset: Dataset, torque: float, listed: Listed | None) -> float:
-    """Put torque, band, wrench setting and sequence into the answer and check wrench and limit; the wrench's tolerance."""
-    wrench = request.wrench
-    tolerance, entity = wrench_tolerance_of(
-        found, dataset, wrench.full_scale.si if wrench else torque, assumed=wrench is None or wrench.tolerance is None
-    )
-    if wrench and wrench.tolerance:
-        tolerance = wrench.tolerance.si
-    setting = torque
-    if request.adapter is not None:
-        adapter = request.adapter
-        found.rests_on(wrench_setting)
-        setting = wrench_setting(
-            torque=torque,
-            wrench_length=adapter.wrench_length.si,
-            adapter_length=adapter.length.si,
-            adapter_angle=adapter.angle.si if adapter.angle else 0.0,
-        )
+    """Put torque, band, wrench setting and sequence into the answer and check them; the wrench's tolerance."""
+    wrench = torque_wrench.wrench_of(found, request, dataset, torque)
+    setting = torque_wrench.setting_of(found, request, torque)
     found.rests_on(symmetric_band)
-    ends = symmetric_band(nominal=torque, half_width=tolerance)
+    ends = symmetric_band(nominal=torque, half_width=wrench.tolerance)
     found.result["torque"] = TORQUE(torque)
     found.result["torque_band"] = band(*(TORQUE(end) for end in ends))
     found.result["wrench_setting"] = TORQUE(setting)
     found.result["advice"] = _advice(found, request, dataset, listed)
     if listed is not None and listed.torque is not None:
         found.result["listed"] = listed.shown
-    if wrench is None:
-        found.cannot_check("wrench-low-in-range", ["wrench.full_scale"])
-    else:
-        check_wrench(found, setting=setting, full_scale=wrench.full_scale.si)
-    months = entity.integer("recalibration_months") if entity and entity.has("recalibration_months") else RECALIBRATION_MONTHS
-    if wrench is None or wrench.months_since_check is None:
-        found.cannot_check("wrench-overdue", ["wrench.months_since_check"])
-    else:
-        check_wrench_age(found, months=wrench.months_since_check, allowed=months)
+    torque_wrench.check(found, request, wrench, setting)
     if listed is not None and listed.limit is not None:
         check_limit(found, torque=torque, limit=listed.limit)
     if listed is not None and listed.torque is not None and request.torque is not None:
@@ -164,7 +157,7 @@ def _say_torque(found: Answer, request: TorqueRequest, dataset: Dataset, torque:
     sequence = sequence_of(found, request, listed.entity if listed else None, torque)
     if sequence is not None:
         found.result["sequence"] = sequence
-    return tolerance
+    return wrench.tolerance
 
 
 def _say_preload(
@@ -204,7 +197,7 @@ def _say_stress(found: Answer, request: TorqueRequest, tightening: Tightening, p
     """Put stress, utilisation and the limit at 90 % of yield into the answer, and check the bolt."""
     strength = tightening.strength
     if strength is None:
-        found.cannot_check("bolt-over-yield", ["property_class"])
+        found.cannot_check(BOLT_OVER_YIELD.code, ["property_class"])
         return
     found.rests_on(bolt_stress, preload_from_utilisation)
     arguments = tightening.stress_arguments(strength)

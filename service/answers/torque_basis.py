@@ -32,56 +32,28 @@ class Listed:
 
 
 def listed_of(found: Answer, request: TorqueRequest, dataset: Dataset) -> Listed | None:
-    """What is listed: by the dataset for engine and fastener, or by the caller's book.
+    """What is listed: by the dataset for engine and fastener, or by the caller's book, which stands before the dataset.
 
     Raises:
         MissingInput: a fastener without its engine.
         NotInDataset: engine, fastener or condition are not held.
     """
-    entity = None
-    if request.fastener is not None:
-        if request.engine is None:
-            raise MissingInput("engine", "A fastener is looked up in an engine family; send both.", "air-cooled-flat-four")
-        dataset.entity("engines", request.engine, "engine")
-        entity = dataset.of_engine("fasteners", request.engine, request.fastener, "fastener")
+    entity = _fastener(request, dataset)
     if entity is None and request.listed_torque is None and request.listed_condition is None:
         return None
-    torque = limit = None
-    condition = request.listed_condition
-    source = "common-practice"
-    others: list[dict[str, Any]] = []
-    if entity is not None:
-        fact = entity.fact("torque")
-        torque, source = fact.si, fact.source
-        found.uses(fact)
-        limit = _limit(found, entity)
-        if condition is None and entity.has("condition"):
-            condition = entity.text("condition")
-            found.uses(entity.fact("condition"))
-        others = [
-            {"torque": TORQUE(other.si or 0.0), "source": other.source, "why": other.note}
-            for other in entity.alternatives("torque")
-        ]
-    if request.listed_torque is not None:
-        torque = request.listed_torque.si
-    elif torque is None and request.torque is not None:
-        torque = request.torque.si  # the caller's torque is the book's own
-    frictions = (
-        {} if condition is None else {condition: friction_of(Answer({}), dataset, condition, field="listed_condition").thread}
-    )
-    for name in ("dry", "engine-oil"):
-        if condition is None and dataset.find("conditions", name):
-            frictions[name] = friction_of(Answer({}), dataset, name).thread
+    torque, source = _torque(found, request, entity)
+    condition = request.listed_condition or _text(found, entity, "condition")
+    limit = _limit(found, entity)
     shown: dict[str, Any] = {} if torque is None else {"torque": TORQUE(torque), "condition": condition}
     if limit is not None:
         shown["limit"] = TORQUE(limit)
-    if others:
-        shown["others"] = others
+    if entity is not None and (others := entity.alternatives("torque")):
+        shown["others"] = [{"torque": TORQUE(it.si or 0.0), "source": it.source, "why": it.note} for it in others]
     return Listed(
         entity=entity,
         torque=torque,
         condition=condition,
-        frictions=frictions,
+        frictions=_frictions(dataset, condition),
         thread=_text(found, entity, "thread"),
         property_class=_text(found, entity, "property_class"),
         limit=limit,
@@ -90,9 +62,45 @@ def listed_of(found: Answer, request: TorqueRequest, dataset: Dataset) -> Listed
     )
 
 
-def _limit(found: Answer, entity: Entity) -> float | None:
+def _fastener(request: TorqueRequest, dataset: Dataset) -> Entity | None:
+    """The fastener that is asked about, as the dataset holds it for the engine or its family."""
+    if request.fastener is None:
+        return None
+    if request.engine is None:
+        raise MissingInput("engine", "A fastener is looked up in an engine family; send both.", "air-cooled-flat-four")
+    dataset.entity("engines", request.engine, "engine")
+    return dataset.of_engine("fasteners", request.engine, request.fastener, "fastener")
+
+
+def _torque(found: Answer, request: TorqueRequest, entity: Entity | None) -> tuple[float | None, str]:
+    """The listed torque in N·m and its source: the book's, the dataset's, or the caller's torque as that of the book."""
+    source = "common-practice"
+    listed = None
+    if entity is not None:
+        fact = entity.fact("torque")
+        found.uses(fact)
+        listed, source = fact.si, fact.source
+    if request.listed_torque is not None:
+        return request.listed_torque.si, source
+    if listed is None and request.torque is not None:
+        return request.torque.si, source
+    return listed, source
+
+
+def _frictions(dataset: Dataset, condition: str | None) -> dict[str, float]:
+    """Thread friction in the condition that the torque is listed for; where that is not said, dry and oiled.
+
+    They only compare two torques here, so what they rest on is cited where the friction of the answer is.
+    """
+    if condition is not None:
+        return {condition: friction_of(Answer({}), dataset, condition, field="listed_condition").thread}
+    held = [name for name in ("dry", "engine-oil") if dataset.find("conditions", name)]
+    return {name: friction_of(Answer({}), dataset, name).thread for name in held}
+
+
+def _limit(found: Answer, entity: Entity | None) -> float | None:
     for name in ("torque_limit", "torque_high"):
-        if entity.has(name):
+        if entity is not None and entity.has(name):
             found.uses(entity.fact(name))
             return entity.si(name)
     return None

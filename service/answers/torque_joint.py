@@ -1,12 +1,13 @@
 """What a torque does to the joint around the bolt: the thread in the part, stretch, turn of the nut, and heat."""
 
 from dataclasses import dataclass
+from math import isclose, pi
 from typing import Any
 
 from service.answers.envelope import Answer, band
 from service.answers.fasteners import Bolt, Strength
 from service.answers.torque_request import TorqueRequest
-from service.answers.torque_rules import check_stripping
+from service.answers.torque_rules import BOLT_THREAD_WEAK, PARENT_THREAD_WEAK, check_stripping
 from service.calculations.expansion import part_growth
 from service.calculations.joint import (
     compliance,
@@ -25,6 +26,7 @@ from service.reference.dataset import Dataset, Entity
 
 STEEL_MODULUS, STEEL_EXPANSION = 207e9, 11.7e-6
 ROOM_TEMPERATURE = 293.15
+SIXTY_DEGREES = pi / 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +44,7 @@ def join(found: Answer, request: TorqueRequest, dataset: Dataset, bolt: Bolt, st
     most = preload.high
     stack = _stack(found, request, dataset, bolt)
     if stack is None:
-        found.cannot_check("stretch, turn of the nut and rise of preload with heat", ["parts"])
+        found.cannot_check("stretch-and-turn", ["parts"], "Stretch, turn of the nut and rise of preload with heat.")
     else:
         found.rests_on(stretch, turn_of_nut)
         turn = turn_of_nut(
@@ -109,7 +111,9 @@ def _elastic(found: Answer, dataset: Dataset, name: str, field: str) -> Entity:
 def _heat(found: Answer, stack: Stack, preload: Band) -> float:
     """Add the hot preload; the largest preload of the joint, cold or hot, in N."""
     if stack.bolt_growth is None or stack.parts_growth is None:
-        found.cannot_check("rise of preload with heat", ["bolt_temperature", "parts.temperature"])
+        needs = {"bolt_temperature": stack.bolt_growth, "parts.temperature": stack.parts_growth}
+        missing = [name for name, growth in needs.items() if growth is None]
+        found.cannot_check("preload-rise-with-heat", missing, "The preload of the hot joint.")
         return preload.high
     found.rests_on(part_growth, thermal_preload_change)
     change = thermal_preload_change(
@@ -124,7 +128,12 @@ def _heat(found: Answer, stack: Stack, preload: Band) -> float:
 
 
 def _strip(found: Answer, request: TorqueRequest, dataset: Dataset, bolt: Bolt, strength: Strength | None, most: float) -> None:
-    """Add the stripping loads and their checks."""
+    """Add the stripping loads and their checks, for threads of 60 degrees."""
+    if not isclose(bolt.thread.thread_angle, SIXTY_DEGREES):
+        why = "The stripping loads are those of 60° threads; this one is a Whitworth form of 55°."
+        for check in (PARENT_THREAD_WEAK, BOLT_THREAD_WEAK):
+            found.cannot_check(check.code, [], why)
+        return
     missing = [name for name in ("engaged_length", "parent_material") if getattr(request, name) is None]
     if request.parent_strength is not None:
         missing = [name for name in missing if name != "parent_material"]
@@ -136,7 +145,7 @@ def _strip(found: Answer, request: TorqueRequest, dataset: Dataset, bolt: Bolt, 
     else:
         material = dataset.entity("materials", request.parent_material or "", "parent_material")
         if not material.has("strength"):
-            found.cannot_check("parent-thread-weak", ["parent_strength"], "the strength of this material is not tabulated")
+            found.cannot_check("parent-thread-weak", ["parent_strength"], "The strength of this material is not tabulated.")
             return
         tensile = material.si("strength")
         found.uses(material.fact("strength"))

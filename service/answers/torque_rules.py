@@ -1,6 +1,7 @@
 """What can be wrong with a tightening: the rules of the torque topic with the predicates that raise them."""
 
 from service.answers.envelope import Answer, Rule
+from service.answers.limits import above, below
 from service.answers.plausibility import FTLB_AS_NM
 from service.calculations.tightening import looks_like_other_torque_unit, wrench_scale_use
 from service.quantities import FORCE, TORQUE, text_of
@@ -130,7 +131,7 @@ def check_unit(found: Answer, *, torque: float, listed: float) -> None:
 
 def check_limit(found: Answer, *, torque: float, limit: float) -> None:
     """Whether a torque in N·m is above the highest that is listed."""
-    if torque > limit * (1 + 1e-9):
+    if above(torque, limit):
         message = f"{text_of(TORQUE(torque))} is above the listed limit of {text_of(TORQUE(limit))}."
         found.find(TORQUE_ABOVE_LIMIT, ("torque",), message)
 
@@ -138,10 +139,10 @@ def check_limit(found: Answer, *, torque: float, limit: float) -> None:
 def check_yield(found: Answer, *, nominal: float, high: float, in_alloy: bool) -> None:
     """Whether the utilisation of the yield strength is too high at nominal preload or at the upper end of its band."""
     fields = ("torque", "property_class", "condition")
-    if nominal > 0.90 * (1 + 1e-9):
+    if above(nominal, 0.90):
         message = f"At nominal preload the bolt is at {100 * nominal:.0f} % of its yield strength; 90 % is the limit."
         found.find(BOLT_OVER_YIELD, fields, message)
-    elif high > (0.80 if in_alloy else 0.90):
+    elif above(high, 0.80 if in_alloy else 0.90):
         message = (
             f"At nominal preload the bolt is at {100 * nominal:.0f} % of its yield strength, at the upper end of the "
             f"scatter at {100 * high:.0f} %; {80 if in_alloy else 90} % is the limit there."
@@ -152,10 +153,10 @@ def check_yield(found: Answer, *, nominal: float, high: float, in_alloy: bool) -
 def check_stripping(found: Answer, *, parent: float, bolt: float | None, most: float) -> None:
     """Whether the threads hold 1.25 times the largest preload, all in N."""
     load = f"{text_of(FORCE(most))}; 1.25 times of it is the least"
-    if parent < 1.25 * most:
+    if below(parent, 1.25 * most):
         message = f"The thread in the part strips at {text_of(FORCE(parent))}; the largest preload is {load}."
         found.find(PARENT_THREAD_WEAK, ("engaged_length", "parent_material", "torque"), message)
-    if bolt is not None and bolt < 1.25 * most:
+    if bolt is not None and below(bolt, 1.25 * most):
         message = f"The thread of the bolt strips at {text_of(FORCE(bolt))}; the largest preload is {load}."
         found.find(BOLT_THREAD_WEAK, ("engaged_length", "property_class", "torque"), message)
 

@@ -1,21 +1,23 @@
 """The cam's timing card both ways, lift at the valve, the lobe behind the card, and the gap between valve and piston."""
 
+from math import isclose
 from typing import Any
 
 from service.answers.envelope import Answer, QuantityOut, Result
 from service.answers.topic import Example, Topic
 from service.answers.valve_events_request import EVENTS, ValveEventsRequest
-from service.answers.valve_events_rules import check_card, check_lobe, check_valve_to_piston
+from service.answers.valve_events_rules import check_card, check_clay, check_lobe, check_valve_to_piston
 from service.answers.valve_train import (
     RebuiltLobe,
     lash_of,
+    lobe_needs,
     rebuilt_lobe,
     rocker_ratio_of,
     widened,
 )
 from service.calculations import valve_events as calculation
 from service.calculations.cam_lobe import LobeTable, lobe_radius, tappet_contact, tappet_diameter_needed
-from service.errors import MissingInput
+from service.errors import Missing, MissingInput
 from service.quantities import ANGLE, CLEARANCE, LENGTH, LIFT_RATE
 from service.reference.dataset import Dataset
 
@@ -28,7 +30,7 @@ class LiftOut(Result):
 
 
 class LobeOut(Result):
-    """The intake lobe: rebuilt from the card (an estimate) or exact for a cam of arcs."""
+    """A lobe: rebuilt from the card (an estimate), or exact for the intake of a cam of arcs."""
 
     estimate: bool
     exponent: float | None = None
@@ -70,6 +72,9 @@ class ValveEventsResult(Result):
     advance: QuantityOut
     lift: LiftOut | None = None
     lobe: LobeOut | None = None
+    """That of the intake; the exhaust's too unless ``exhaust_lobe`` says otherwise."""
+    exhaust_lobe: LobeOut | None = None
+    """Where the exhaust's lift or duration is not the intake's."""
     valve_to_piston: ValveToPistonOut | None = None
 
 
@@ -82,12 +87,12 @@ def answer(request: ValveEventsRequest, _dataset: Dataset) -> Answer:
     """
     found = Answer(result={})
     card, timing = _card_and_timing(found, request)
-    found.result = {name: ANGLE(round(value, 12)) for name, value in {**card._asdict(), **timing._asdict()}.items()}
+    found.result = {name: ANGLE(value) for name, value in {**card._asdict(), **timing._asdict()}.items()}
     if request.cam_lift is not None or request.exhaust_cam_lift is not None:
         _lift(found, request)
     lobe = rebuilt_lobe(found, request, duration=timing.intake_duration, duration_field="intake_duration")
     if lobe is not None:
-        _lobe(found, request, lobe)
+        _lobes(found, request, lobe, timing)
     _valve_to_piston(found, request, lobe, timing)
     return found
 
@@ -115,12 +120,10 @@ def _card_and_timing(found: Answer, request: ValveEventsRequest) -> tuple[calcul
         return card, calculation.cam_timing(**card._asdict())
     started = any(figure is not None for figure in cam) and sum(event is not None for event in events) < 2
     names = ("intake_duration", "exhaust_duration", "lobe_separation") if started else EVENTS
-    missing = next(name for name in names if getattr(request, name) is None)
-    raise MissingInput(
-        missing,
-        "All four events of the card are needed, or both durations with the lobe separation.",
-        {"lobe_separation": "108 deg", "intake_duration": "276 deg", "exhaust_duration": "276 deg"}.get(missing, "34 deg"),
-    )
+    reason = "All four events of the card are needed, or both durations with the lobe separation."
+    examples = {"lobe_separation": "108 deg", "intake_duration": "276 deg", "exhaust_duration": "276 deg"}
+    missing = [name for name in names if getattr(request, name) is None]
+    raise MissingInput.of([Missing(name, reason, examples.get(name, "34 deg")) for name in missing])
 
 
 def _lift(found: Answer, request: ValveEventsRequest) -> None:
@@ -140,8 +143,23 @@ def _lift(found: Answer, request: ValveEventsRequest) -> None:
     }
 
 
-def _lobe(found: Answer, request: ValveEventsRequest, lobe: RebuiltLobe) -> None:
-    """Lobe, tappet and the radii of the lobe."""
+def _lobes(found: Answer, request: ValveEventsRequest, lobe: RebuiltLobe, timing: calculation.CamTiming) -> None:
+    """The intake lobe, and the exhaust's where its lift or duration is another."""
+    lift = request.exhaust_cam_lift
+    other_lift = lift is not None and request.cam_lift is not None and not isclose(lift.si, request.cam_lift.si)
+    other_duration = not isclose(timing.exhaust_duration, timing.intake_duration)
+    if not (other_lift or other_duration):
+        found.result["lobe"] = _lobe(found, request, lobe, "Intake and exhaust lobe", "cam_lift")
+        return
+    found.result["lobe"] = _lobe(found, request, lobe, "Intake lobe", "cam_lift")
+    own = "exhaust_duration" if request.exhaust_duration else "exhaust_opening"
+    exhaust = lobe._replace(table=_lobe_of(found, request, lobe, timing, "exhaust"))
+    shown = _lobe(found, request, exhaust, "Exhaust lobe", "exhaust_cam_lift" if other_lift else own)
+    found.result["exhaust_lobe"] = shown | {"estimate": True}
+
+
+def _lobe(found: Answer, request: ValveEventsRequest, lobe: RebuiltLobe, name: str, field: str) -> dict[str, Any]:
+    """Lobe, tappet and the radii of the lobe; ``name`` and the ``field`` that makes it are for the findings."""
     base = request.base_circle_radius
     # The eccentricity does not depend on the base circle; without one its radii are left out.
     contact = tappet_contact(table=lobe.table, base_circle_radius=base.si if base else 1.0)
@@ -158,14 +176,16 @@ def _lobe(found: Answer, request: ValveEventsRequest, lobe: RebuiltLobe) -> None
     if base is not None:
         found.rests_on(lobe_radius)
         shown |= {"least_radius": LENGTH(contact.least_radius), "nose_radius": LENGTH(contact.nose_radius)}
-    found.result["lobe"] = shown
     check_lobe(
         found,
+        lobe=name,
+        field=field,
         tappet_diameter=request.tappet_diameter.si if request.tappet_diameter else None,
         eccentricity=contact.eccentricity,
         needed=needed,
         least_radius=contact.least_radius if base else None,
     )
+    return shown
 
 
 def _valve_to_piston(
@@ -179,18 +199,13 @@ def _valve_to_piston(
     ):
         if clay is not None:
             gaps[valve] = {"gap": CLEARANCE(clay.si), "measured": True}
-            check_valve_to_piston(found, valve=valve, gap=clay.si, fields=(f"{valve}_clay",))
-            continue
-        needs = {
-            f"{valve}_clay": None,
-            f"{valve}_gap_at_top": at_top,
-            "stroke": request.stroke,
-            "rod_length": request.rod_length,
-            "checked_duration": lobe,
-        }
+            check_valve_to_piston(found, valve=valve, gap=clay.si, measured=True, fields=(f"{valve}_clay",))
         if at_top is None or lobe is None or request.stroke is None or request.rod_length is None:
-            needed = [name for name, value in needs.items() if value is None]
-            found.cannot_check("valve-to-piston", needed, f"Needed for the {valve} valve: the clay, or the rest to compute it.")
+            if clay is None:
+                inputs = {f"{valve}_gap_at_top": at_top, "stroke": request.stroke, "rod_length": request.rod_length}
+                needed = [f"{valve}_clay", *(name for name, value in inputs.items() if value is None), *lobe_needs(request)]
+                why = f"Needed for the {valve} valve: the clay, or the rest to compute it."
+                found.cannot_check("valve-to-piston", needed, why)
             continue
         least = calculation.valve_to_piston(
             clearance_at_top=at_top.si,
@@ -203,8 +218,12 @@ def _valve_to_piston(
             pin_offset=request.pin_offset.si if request.pin_offset else 0.0,
         )
         found.rests_on(calculation.valve_to_piston_gap)
-        gaps[valve] = {"gap": CLEARANCE(least.gap), "crank_angle": ANGLE(round(least.crank_angle, 10)), "measured": False}
-        check_valve_to_piston(found, valve=valve, gap=least.gap, fields=(f"{valve}_gap_at_top", "cam_lift", "rocker_ratio"))
+        if clay is not None:
+            check_clay(found, valve=valve, clay=clay.si, computed=least.gap)
+            continue
+        gaps[valve] = {"gap": CLEARANCE(least.gap), "crank_angle": ANGLE(least.crank_angle), "measured": False}
+        fields = (f"{valve}_gap_at_top", "cam_lift", "rocker_ratio")
+        check_valve_to_piston(found, valve=valve, gap=least.gap, measured=False, fields=fields)
     if gaps:
         found.result["valve_to_piston"] = gaps
 
@@ -223,13 +242,9 @@ def _lobe_of(
     """The lobe of one valve; the exhaust's has the intake's shape over its own duration and lift."""
     if valve == "intake":
         return lobe.table
-    found.assume(
-        "exhaust_lobe",
-        "shape of the intake lobe",
-        "Same fullness as the intake lobe over the exhaust's own duration and lift.",
-        "derived",
-        "derived",
-    )
+    if all(entry["field"] != "exhaust_lobe" for entry in found.assumptions):
+        reason = "Same fullness as the intake lobe over the exhaust's own duration and lift."
+        found.assume("exhaust_lobe", "shape of the intake lobe", reason, "derived", "derived")
     lift = request.exhaust_cam_lift or request.cam_lift
     factor = timing.exhaust_duration / timing.intake_duration
     return widened(lobe, factor=factor, lift=lift.si if lift else 0.0)

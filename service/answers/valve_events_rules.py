@@ -11,6 +11,7 @@ CARD_SLACK_DEGREES = 2.0
 TAPPET_EDGE_MARGIN = 0.001
 LEAST_GAP = {"intake": 0.0015, "exhaust": 0.0020}
 CAUTION_ABOVE = 0.0005
+CLAY_SLACK = 0.001
 
 CARD_SUMS_DISAGREE = Rule(
     code="card-sums-disagree",
@@ -53,6 +54,18 @@ VALVE_TO_PISTON = Rule(
     evidence="common-practice",
 )
 
+CLAY_OFF_COMPUTED = Rule(
+    code="clay-off-computed",
+    severity="ask",
+    stage="trial-assembly",
+    rule="gap by clay more than 1 mm off the gap computed from the gap at top dead centre",
+    reason="One of the two is wrong: a cam a tooth off, the head or its gasket not as it will run, clay on the wrong valve, or "
+    "a slip of the pen.",
+    remedy="Check the cam's timing marks and the gap at top dead centre, then take the clay again with the head tightened.",
+    source="common-practice",
+    evidence="common-practice",
+)
+
 
 def check_card(found: Answer, request: ValveEventsRequest, summed: Mapping[str, float], given: tuple[str, ...]) -> None:
     """What was stated besides the figures that the answer rests on (``given``), against what those add up to."""
@@ -71,38 +84,60 @@ def check_card(found: Answer, request: ValveEventsRequest, summed: Mapping[str, 
 
 
 def check_lobe(
-    found: Answer, *, tappet_diameter: float | None, eccentricity: float, needed: float, least_radius: float | None
+    found: Answer,
+    *,
+    lobe: str,
+    field: str,
+    tappet_diameter: float | None,
+    eccentricity: float,
+    needed: float,
+    least_radius: float | None,
 ) -> None:
-    """The lobe on its tappet: the edge, and whether a flat tappet can follow at all."""
+    """A lobe on its tappet: the edge, and whether a flat tappet can follow at all.
+
+    ``lobe`` names it in the message ("Intake lobe"); ``field`` is the input that makes it what it is.
+    """
     if tappet_diameter is None:
-        found.cannot_check(TAPPET_EDGE.code, ["tappet_diameter"])
+        found.cannot_check(TAPPET_EDGE.code, ["tappet_diameter"], f"{lobe} on its tappet.")
     elif eccentricity > tappet_diameter / 2 - TAPPET_EDGE_MARGIN + 1e-9:
         found.find(
             TAPPET_EDGE,
-            ("tappet_diameter", "cam_lift"),
-            f"The contact wanders {text_of(LENGTH(eccentricity))} off the tappet's centre; a face of "
+            ("tappet_diameter", field),
+            f"{lobe}: the contact wanders {text_of(LENGTH(eccentricity))} off the tappet's centre; a face of "
             f"{text_of(LENGTH(tappet_diameter))} is too small, {text_of(LENGTH(needed))} is the least.",
         )
     if least_radius is None:
-        found.cannot_check(LOBE_NEEDS_ROLLER.code, ["base_circle_radius"])
+        found.cannot_check(LOBE_NEEDS_ROLLER.code, ["base_circle_radius"], f"{lobe} and its least radius.")
     elif least_radius <= 0:
         found.find(
             LOBE_NEEDS_ROLLER,
-            ("base_circle_radius", "cam_lift"),
-            f"The least radius of the lobe comes out as {text_of(LENGTH(least_radius))}.",
+            ("base_circle_radius", field),
+            f"{lobe}: the least radius comes out as {text_of(LENGTH(least_radius))}.",
         )
 
 
-def check_valve_to_piston(found: Answer, *, valve: str, gap: float, fields: tuple[str, ...]) -> None:
-    """One valve's least gap against its limit."""
+def check_valve_to_piston(found: Answer, *, valve: str, gap: float, measured: bool, fields: tuple[str, ...]) -> None:
+    """One valve's least gap, measured with clay or computed, against its limit."""
     limit = LEAST_GAP[valve]
     if gap >= limit + CAUTION_ABOVE - 1e-9:
         return
     severity: Severity = "stop" if gap < limit - 1e-9 else "caution"
+    then = "" if measured else " A clay check is needed in any case."
     found.find(
         VALVE_TO_PISTON,
         fields,
         f"{valve.capitalize()} valve to piston {text_of(CLEARANCE(gap))} at the nearest; {text_of(CLEARANCE(limit))} is the "
-        f"least, {text_of(CLEARANCE(limit + CAUTION_ABOVE))} is sound. A clay check is needed in any case.",
+        f"least, {text_of(CLEARANCE(limit + CAUTION_ABOVE))} is sound.{then}",
         severity,
     )
+
+
+def check_clay(found: Answer, *, valve: str, clay: float, computed: float) -> None:
+    """The gap by clay against the computed one."""
+    if abs(clay - computed) > CLAY_SLACK + 1e-9:
+        found.find(
+            CLAY_OFF_COMPUTED,
+            (f"{valve}_clay", f"{valve}_gap_at_top"),
+            f"{valve.capitalize()} valve to piston {text_of(CLEARANCE(clay))} by clay, but {text_of(CLEARANCE(computed))} "
+            "from the gap at top dead centre; which of the two is right?",
+        )

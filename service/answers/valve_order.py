@@ -10,7 +10,7 @@ from service.answers.topic import Example, Topic
 from service.answers.valve_events_request import event
 from service.calculations import valve_order as calculation
 from service.calculations.valve_events import TimingCard
-from service.errors import MissingInput
+from service.errors import Missing, MissingInput
 from service.methods import Evidence
 from service.quantities import ANGLE, Quantity, text_of
 from service.reference.dataset import Dataset
@@ -75,7 +75,7 @@ class PositionOut(Result):
     room: QuantityOut | None = None
 
 
-class StepOut(Result):
+class TurnOut(Result):
     """One stop of the shortest way round: how far to turn, and the valves to set there."""
 
     crank_angle: QuantityOut
@@ -97,7 +97,7 @@ class ValveOrderResult(Result):
     """Every position, and the fewest that do all valves."""
 
     positions: list[PositionOut]
-    fewest_positions: list[StepOut]
+    fewest_positions: list[TurnOut]
     number_of_positions: int
     mark_side: str
     unreached: list[ValveOut]
@@ -173,21 +173,25 @@ def _owner(dataset: Dataset, engine: str, *properties: str) -> str | None:
     )
 
 
+def _open_events(request: ValveOrderRequest, reason: str) -> MissingInput:
+    """The refusal of a card that is not whole: every event that is missing, with one that is usual."""
+    usual = {"intake_opening": "34 deg", "intake_closing": "62 deg", "exhaust_opening": "70 deg", "exhaust_closing": "26 deg"}
+    return MissingInput.of([Missing(name, reason, usual[name]) for name in usual if getattr(request, name) is None])
+
+
 def _card(found: Answer, request: ValveOrderRequest, dataset: Dataset) -> TimingCard:
     """The card as given, or that of the engine, or a typical one that any road engine of the kind stays within."""
     given = [getattr(request, name) for name in CARD_PROPERTIES]
     if all(event is not None for event in given):
         return TimingCard(*(event.si for event in given))
-    if any(event is not None for event in given):
-        missing = next(name for name in CARD_PROPERTIES if getattr(request, name) is None)
-        # The sheet shares the intake's closing among its sections; alone it says nothing about the other events.
-        if [name for name in CARD_PROPERTIES if getattr(request, name) is not None] != ["intake_closing"]:
-            raise MissingInput(missing, "Send all four events of the card, or none.", "34 deg")
+    # The sheet shares the intake's closing among its sections; alone it says nothing about the other events.
+    if [name for name in CARD_PROPERTIES if getattr(request, name) is not None] not in ([], ["intake_closing"]):
+        raise _open_events(request, "Send all four events of the card, or none.")
     properties = tuple(CARD_PROPERTIES.values())
     owner = _owner(dataset, request.engine, *properties) if request.engine else None
     entity = dataset.find("engines", owner or TYPICAL_CARD)
     if entity is None or not all(entity.has(name) for name in properties):
-        raise MissingInput("intake_opening", "This dataset holds no typical timing card; send the four events.", "34 deg")
+        raise _open_events(request, "This dataset holds no typical timing card; send the four events.")
     card = TimingCard(*(entity.si(name) for name in properties))
     found.uses(*(entity.fact(name) for name in properties))
     whose = (
@@ -226,11 +230,11 @@ def _position(position: calculation.CrankPosition) -> dict[str, Any]:
     """One position as it is answered."""
     rooms = [setting.room for setting in position.settings]
     return {
-        "crank_angle": ANGLE(round(position.crank_angle, 12)),
-        "pulley_mark": ANGLE(round(position.mark, 12)),
+        "crank_angle": ANGLE(position.crank_angle),
+        "pulley_mark": ANGLE(position.mark),
         "firing": position.firing,
         **_by_valve([(setting.cylinder, setting.valve) for setting in position.settings]),
-        "room": ANGLE(round(min(rooms), 12)) if rooms else None,
+        "room": ANGLE(min(rooms)) if rooms else None,
     }
 
 
@@ -255,8 +259,8 @@ def _steps(chosen: list[calculation.CrankPosition]) -> list[dict[str, Any]]:
         tasks = "; ".join(f"{name} {_spoken(numbers)}" for name, numbers in valves.items() if numbers)
         steps.append(
             {
-                "crank_angle": ANGLE(round(position.crank_angle, 12)),
-                "pulley_mark": ANGLE(round(position.mark, 12)),
+                "crank_angle": ANGLE(position.crank_angle),
+                "pulley_mark": ANGLE(position.mark),
                 "turn": ANGLE(round(turn, 12)),
                 **valves,
                 "instruction": f"{how}; set {tasks}.",

@@ -4,7 +4,7 @@ from typing import Any
 
 from service.answers.envelope import Answer, QuantityOut, Result
 from service.answers.topic import Example, Topic
-from service.answers.valve_spring_contact import add_contact
+from service.answers.valve_spring_contact import MASSES, add_contact, motion_needs
 from service.answers.valve_spring_push_rod import add_push_rod
 from service.answers.valve_spring_request import ValveSpringRequest
 from service.answers.valve_spring_rules import (
@@ -21,7 +21,7 @@ from service.answers.valve_train import RebuiltLobe, lash_of, rebuilt_lobe, rock
 from service.calculations import helical_spring
 from service.calculations import valve_spring as calculation
 from service.calculations.valve_events import valve_lift
-from service.errors import MissingInput
+from service.errors import Missing, MissingInput
 from service.quantities import CLEARANCE, DENSITY, FORCE, FREQUENCY, LENGTH, MASS, SPEED, STIFFNESS, text_of
 from service.reference.dataset import Dataset
 
@@ -100,12 +100,10 @@ def _rate(found: Answer, request: ValveSpringRequest) -> float:
     given = request.spring_rate
     if request.open_load is None or request.open_length is None:
         if given is None:
-            missing = "open_load" if request.open_load is None else "open_length"
-            raise MissingInput(
-                missing,
-                "The spring's rate is needed, or a second load with its length.",
-                "555 N" if "load" in missing else "27 mm",
-            )
+            reason = "The spring's rate is needed, or a second load with its length."
+            missing = [] if request.open_load else [Missing("open_load", reason, "555 N")]
+            missing += [] if request.open_length else [Missing("open_length", reason, "27 mm")]
+            raise MissingInput.of(missing)
         return given.si
     rate = helical_spring.spring_rate_from_loads(
         seat_load=request.seat_load.si,
@@ -165,21 +163,21 @@ def _lobe(found: Answer, request: ValveSpringRequest) -> RebuiltLobe | None:
 
 def _effective_mass(found: Answer, request: ValveSpringRequest) -> float | None:
     """All moving masses as felt at the valve, or None with what is missing listed."""
-    names = ("valve_mass", "retainer_mass", "spring_mass", "push_rod_mass", "tappet_mass")
-    missing = [name for name in names if getattr(request, name) is None]
+    missing = [name for name in MASSES if getattr(request, name) is None]
     if missing:
-        found.cannot_check("valve-train-mass", missing)
+        found.cannot_check("valve-train-mass", missing, "What the spring has to turn back.")
         return None
     inertia, arm = request.rocker_inertia, request.valve_arm
     if inertia is not None and arm is None:
         raise MissingInput("valve_arm", "The rocker's inertia needs the length of its arm to the valve.", "35 mm")
     if inertia is None:
-        found.cannot_check("rocker-inertia", ["rocker_inertia", "valve_arm"], "Left out: the float speed comes out higher.")
+        needs = ["rocker_inertia"] if arm else ["rocker_inertia", "valve_arm"]
+        found.cannot_check("rocker-inertia", needs, "Left out: the float speed comes out higher.")
     mass = calculation.valve_train_mass(
         rocker_ratio=rocker_ratio_of(found, request),
         rocker_inertia=inertia.si if inertia else 0.0,
         valve_arm=arm.si if arm else 0.0,
-        **{name: getattr(request, name).si for name in names},
+        **{name: getattr(request, name).si for name in MASSES},
     )
     found.rests_on(calculation.valve_train_mass)
     found.result["effective_mass"] = MASS(mass)
@@ -188,7 +186,7 @@ def _effective_mass(found: Answer, request: ValveSpringRequest) -> float | None:
 
 def _float(found: Answer, request: ValveSpringRequest, lobe: RebuiltLobe | None, mass: float | None, rate: float) -> None:
     if lobe is None or mass is None:
-        needs = [name for name, value in (("checked_duration", lobe), ("valve_mass", mass)) if value is None]
+        needs = motion_needs(request)
         found.cannot_check(FLOAT_MARGIN.code, needs, "The lobe and all moving masses are needed.")
         return
     speed = calculation.float_speed(
@@ -197,7 +195,7 @@ def _float(found: Answer, request: ValveSpringRequest, lobe: RebuiltLobe | None,
         seat_load=request.seat_load.si,
         rate=rate,
         effective_mass=mass,
-        lash=request.lash.si if request.lash else 0.0,
+        lash=lash_of(found, request),
     )
     found.rests_on(calculation.float_speed_at)
     found.result["float_speed"] = SPEED(speed)
@@ -219,7 +217,8 @@ def _surge(found: Answer, request: ValveSpringRequest, rate: float) -> None:
         reason = "All coils taken as active: the surge frequency comes out on the low side."
         found.assume("active_mass", MASS(mass), reason, "derived", "derived")
     else:
-        found.cannot_check(SPRING_SURGE.code, ["spring_mass", "wire_diameter", "mean_diameter", "active_coils"])
+        needs = ("spring_mass", "wire_diameter", "mean_diameter", "active_coils")
+        found.cannot_check(SPRING_SURGE.code, [name for name in needs if getattr(request, name) is None])
         return
     frequency = helical_spring.surge_frequency(rate=rate, mass=mass)
     found.rests_on(helical_spring.surge_frequency)

@@ -5,7 +5,7 @@ from typing import Any
 
 from service.answers.envelope import Answer, Rule, Severity
 from service.answers.valve_spring_request import ValveSpringRequest
-from service.answers.valve_train import RebuiltLobe, rocker_ratio_of
+from service.answers.valve_train import RebuiltLobe, lobe_needs, rocker_ratio_of
 from service.calculations import contact
 from service.calculations.cam_lobe import lobe_radius
 from service.calculations.valve_spring import nose_load
@@ -17,6 +17,7 @@ CHECK_SPEED = 1000 * pi / 30
 OIL_VISCOSITY = 0.012
 PRESSURE_VISCOSITY = 2.0e-8
 COMPOSITE_ROUGHNESS = 2.8e-7
+MASSES = ("valve_mass", "retainer_mass", "spring_mass", "push_rod_mass", "tappet_mass")
 CAUTION_PRESSURE, FIX_PRESSURE = 1000e6, 1300e6
 
 NOSE_STRESS = Rule(
@@ -55,14 +56,14 @@ def add_contact(
     if request.tappet == "roller":
         return
     if lobe is None or mass is None or open_load is None or base is None:
-        needed = {"checked_duration": lobe, "valve_mass": mass, "valve_lift": open_load, "base_circle_radius": base}
-        found.cannot_check(NOSE_STRESS.code, [name for name, value in needed.items() if value is None])
+        rest = {"valve_lift": open_load, "base_circle_radius": base}
+        found.cannot_check(NOSE_STRESS.code, motion_needs(request) + [name for name, value in rest.items() if value is None])
         return
     nose = len(lobe.table.lift) // 2
     lift, bend = float(lobe.table.lift[nose]), float(lobe.table.acceleration[nose])
     radius = lobe_radius(base_circle_radius=base.si, lift=lift, acceleration=bend)
     if radius <= 0:
-        found.cannot_check(NOSE_STRESS.code, ["base_circle_radius"], "With this base circle the nose comes out pointed.")
+        found.cannot_check(NOSE_STRESS.code, [], "With this base circle the nose comes out pointed: no flat tappet follows it.")
         return
     modulus = _modulus(found, dataset)
     if modulus is None:
@@ -90,6 +91,12 @@ def add_contact(
     if rows:
         found.result["contact"] = rows
     _judge(found, request, rows)
+
+
+def motion_needs(request: ValveSpringRequest) -> list[str]:
+    """What is missing to know how the valve moves and how much the spring turns back."""
+    needs = ["duration"] if request.duration is None else []
+    return needs + lobe_needs(request) + [name for name in MASSES if getattr(request, name) is None]
 
 
 def _modulus(found: Answer, dataset: Dataset) -> float | None:

@@ -3,6 +3,7 @@
 from math import pi
 
 from service.answers.envelope import Answer, Rule, Severity
+from service.answers.limits import below
 from service.quantities import CLEARANCE, FREQUENCY, SPEED, text_of
 
 LEAST_BIND, SOUND_BIND = 0.0010, 0.0015
@@ -64,9 +65,9 @@ SPRING_RATE_DISAGREES = Rule(
 
 def check_coil_bind(found: Answer, *, margin: float) -> None:
     """Room to coil bind at full lift."""
-    if margin >= SOUND_BIND - 1e-9:
+    if not below(margin, SOUND_BIND):
         return
-    severity: Severity = "stop" if margin < LEAST_BIND - 1e-9 else "caution"
+    severity: Severity = "stop" if below(margin, LEAST_BIND) else "caution"
     found.find(
         COIL_BIND,
         ("installed_length", "solid_length", "valve_lift"),
@@ -78,7 +79,7 @@ def check_coil_bind(found: Answer, *, margin: float) -> None:
 
 def check_retainer(found: Answer, *, gap: float) -> None:
     """Retainer to guide at full lift."""
-    if gap < LEAST_RETAINER_GAP - 1e-9:
+    if below(gap, LEAST_RETAINER_GAP):
         found.find(
             RETAINER_TO_GUIDE,
             ("retainer_gap", "valve_lift"),
@@ -90,7 +91,7 @@ def check_float(found: Answer, *, float_speed: float, rev_limit: float | None) -
     """Float speed against the rev limit."""
     if rev_limit is None:
         found.cannot_check(FLOAT_MARGIN.code, ["rev_limit"])
-    elif float_speed < FLOAT_FACTOR * rev_limit * (1 - 1e-12):
+    elif below(float_speed, FLOAT_FACTOR * rev_limit):
         found.find(
             FLOAT_MARGIN,
             ("rev_limit", "seat_load", "valve_mass"),
@@ -102,7 +103,7 @@ def check_float(found: Answer, *, float_speed: float, rev_limit: float | None) -
 def check_surge(found: Answer, *, frequency: float, rev_limit: float) -> float:
     """Surge frequency over the cam's at the rev limit."""
     ratio = frequency / (rev_limit / (4 * pi))
-    if ratio < LEAST_SURGE_RATIO * (1 - 1e-12):
+    if below(ratio, LEAST_SURGE_RATIO):
         found.find(
             SPRING_SURGE,
             ("spring_mass", "rev_limit"),

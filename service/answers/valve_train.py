@@ -5,7 +5,7 @@ from typing import Annotated, NamedTuple, TypeAlias
 
 from service.answers.envelope import Answer
 from service.answers.inputs import Measured, Number, Request
-from service.calculations.arc_cam import arc_cam, arc_cam_table
+from service.calculations.arc_cam import arc_cam, arc_cam_from_duration, arc_cam_table
 from service.calculations.cam_lobe import Lobe, LobeTable, lobe_coefficients, lobe_from_durations, lobe_table
 from service.errors import MissingInput
 from service.quantities import LENGTH, Quantity
@@ -32,7 +32,7 @@ CheckedDuration: TypeAlias = Annotated[
     Measured("angle", "100 .. 340 deg", "190 .. 270 deg", "236 deg", "Crank degrees at the higher checking lift (0.050 in)."),
 ]
 CardLift: TypeAlias = Annotated[
-    Quantity, Measured("length", "0 .. 3 mm", "0 .. 0.6 mm", "0.3 mm", "Tappet lift at which the card's events are taken.")
+    Quantity, Measured("length", "0 .. 3 mm", "0 .. 1.5 mm", "0.3 mm", "Tappet lift at which the card's events are taken.")
 ]
 HigherLift: TypeAlias = Annotated[
     Quantity, Measured("length", "0.1 .. 3 mm", "0.5 .. 1.5 mm", "0.050 in", "Tappet lift of the checked duration.")
@@ -79,14 +79,20 @@ def rebuilt_lobe(found: Answer, request: LobeRequest, *, duration: float, durati
     if request.nose_radius is not None:
         if request.base_circle_radius is None:
             raise MissingInput("base_circle_radius", "A cam of arcs needs the radius of its base circle too.", "15.5 mm")
-        cam = arc_cam(
+        if request.checking_lift is None:
+            reason = "Events taken where the tappet begins to rise, as for the old cams of arcs."
+            found.assume("checking_lift", LENGTH(0.0), reason, "common-practice", "common-practice")
+        cam = arc_cam_from_duration(
             base_circle_radius=request.base_circle_radius.si,
             nose_radius=request.nose_radius.si,
             cam_lift=request.cam_lift.si,
-            half_width=duration / 4,
+            duration=duration,
+            checking_lift=request.checking_lift.si if request.checking_lift else 0.0,
+            duration_field=duration_field,
         )
         found.rests_on(arc_cam)
-        return RebuiltLobe(arc_cam_table(cam=cam, points=TABLE_POINTS), None)
+        # The eccentricity peaks in a corner, where flank and nose meet: eight times the points find it to 0.01 mm.
+        return RebuiltLobe(arc_cam_table(cam=cam, points=8 * TABLE_POINTS), None)
     if request.checked_duration is None:
         found.cannot_check("lobe", ["checked_duration"], "A second duration, at 0.050 in, shows how full the lobe is.")
         return None
@@ -104,6 +110,14 @@ def rebuilt_lobe(found: Answer, request: LobeRequest, *, duration: float, durati
     )
     found.rests_on(lobe_coefficients)
     return RebuiltLobe(lobe_table(lobe=lobe, points=TABLE_POINTS), lobe)
+
+
+def lobe_needs(request: LobeRequest) -> list[str]:
+    """What is still missing for a lobe besides the duration of its card."""
+    needs = ["cam_lift"] if request.cam_lift is None else []
+    if request.checked_duration is None and request.nose_radius is None:
+        needs.append("checked_duration")
+    return needs
 
 
 def assumed_checking_lift(found: Answer, given: Quantity | None) -> float:
@@ -137,9 +151,10 @@ def rocker_ratio_of(found: Answer, request: LobeRequest) -> float:
 
 
 def lash_of(found: Answer, request: LobeRequest) -> float:
-    """The cold lash, none where it is not given: the highest lift."""
+    """The cold lash, none where it is not given: the highest lift; named once among the assumptions."""
     if request.lash is None:
-        found.assume("lash", LENGTH(0.0), "No lash: the highest lift.", "common-practice", "common-practice")
+        if all(entry["field"] != "lash" for entry in found.assumptions):
+            found.assume("lash", LENGTH(0.0), "No lash: the highest lift.", "common-practice", "common-practice")
         return 0.0
     return request.lash.si
 

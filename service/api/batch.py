@@ -59,7 +59,8 @@ class Batch(PostRoute):
             return {**entry, "status": 200, "answer": json_face.envelope(asked, controls.units, {"self": link} if link else {})}
         except ProblemFound as found:
             slug, detail, errors, more = found.problem
-            status, problem = problem_of(slug, detail, [_within(error, index) for error in errors], **more)
+            route = item.path if item.path in self.calculators.by_path else self.path
+            status, problem = problem_of(slug, detail, [_within(error, index) for error in errors], route=route, **more)
             return {**entry, "status": status, "problem": orjson.Fragment(problem)}
 
     def _topic(self, item: BatchItem, index: int) -> Topic:

@@ -32,6 +32,8 @@ async def read_body(scope: Scope, receive: Receive, *, limit: int = 262_144, dea
     announced = header(scope, b"content-length")
     if announced is not None and _number(announced) > limit:
         raise _too_large(limit)
+    if scope.get("state", {}).get("whole"):
+        return await _collect(receive, limit)
     try:
         async with asyncio.timeout(deadline):
             return await _collect(receive, limit)

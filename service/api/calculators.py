@@ -100,7 +100,10 @@ class Calculators:
             await self._answer(served, scope, receive, sender)
         except ProblemFound as found:
             slug, detail, errors, extra = found.problem
-            await respond_problem(sender, *problem_of(slug, detail, errors, **extra))
+            await respond_problem(sender, *problem_of(slug, detail, errors, route=served.path, **extra))
+        except Refusal as refusal:
+            refusal.route = served.path
+            raise
 
     async def _answer(self, served: Served, scope: Scope, receive: Receive, send: Send) -> None:
         method = scope["method"]

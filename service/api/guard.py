@@ -10,7 +10,6 @@ import asyncio
 import logging
 import os
 import re
-import secrets
 import time
 from collections.abc import Awaitable, Callable, MutableMapping
 from datetime import UTC, datetime
@@ -35,8 +34,8 @@ Send = Callable[[Message], Awaitable[None]]
 App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 _SANE_ID: Final = re.compile(rb"[A-Za-z0-9._-]{1,64}")
-_ALWAYS_ANSWERED: Final = frozenset({"/health/live", "/health/ready", "/metrics"})
-_POLICY: Final = (b"content-security-policy", b"default-src 'none'; frame-ancestors 'none'")
+ALWAYS_ANSWERED: Final = frozenset({"/health/live", "/health/ready", "/metrics"})
+POLICY: Final = (b"content-security-policy", b"default-src 'none'; frame-ancestors 'none'")
 _EXPOSED: Final = (
     "ETag",
     "Link",
@@ -50,7 +49,8 @@ _EXPOSED: Final = (
     "RateLimit-Policy",
     "X-Request-Id",
 )
-_EVERY_ANSWER: Final[Headers] = [
+RETRY: Final = (b"retry-after", b"1")
+EVERY_ANSWER: Final[Headers] = [
     (b"access-control-allow-origin", b"*"),
     (b"access-control-expose-headers", ", ".join(_EXPOSED).encode()),
     (b"x-content-type-options", b"nosniff"),
@@ -104,11 +104,12 @@ class Guard:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request, or hand on what is not one."""
         if scope["type"] != "http":
+            scope.setdefault("state", {})["guard"] = self  # so that the protocol can count and log what it turns away
             await self.app(scope, receive, send)
             return
         begun = time.perf_counter()
         headers = dict(scope["headers"])
-        reply = Reply(send, scope["method"], _request_id(headers), closing=self.health.draining)
+        reply = Reply(send, scope["method"], request_id_of(headers), closing=self.health.draining)
         state = scope.setdefault("state", {})
         state["request_id"] = reply.request_id
         inner = scope if scope["method"] != "HEAD" else {**scope, "method": "GET"}
@@ -140,10 +141,11 @@ class Guard:
     def _admit(self, scope: Scope, headers: dict[bytes, bytes], state: dict[str, Any], busy: int, reply: "Reply") -> None:
         """Let the request in or raise its refusal; the cheapest checks come first."""
         settings = self.settings
-        if scope["path"] in _ALWAYS_ANSWERED:
+        if scope["path"] in ALWAYS_ANSWERED:
             return
         received = state.get("received")
-        if busy >= settings.concurrency or (received is not None and time.monotonic() - received > settings.longest_wait):
+        late = received is not None and time.monotonic() - received > settings.longest_wait
+        if late or busy >= settings.concurrency or "crowded" in state:
             self._shed()
         if len(scope.get("raw_path") or b"") + len(scope["query_string"]) >= settings.address_limit:
             raise Refusal("address-too-long", f"An address may have {settings.address_limit:,} octets; send a POST.")
@@ -158,13 +160,20 @@ class Guard:
     def _shed(self) -> None:
         if self.metrics is not None:
             self.metrics.shed += 1
-        raise Refusal("overloaded", "", [(b"retry-after", b"1")])
+        raise Refusal("overloaded", "", [RETRY])
 
     def _admit_caller(self, scope: Scope, headers: dict[bytes, bytes], reply: "Reply") -> None:
         """Check the key and count against the quota, where either is set."""
         self.keys.check(headers.get(KEY_HEADER))
         if self.limiter is not None:
             reply.extra += self.limiter.count(caller_of(scope.get("client")))
+
+    def record_turned_away(self, method: str, path: bytes, request_id: str, octets: int) -> None:
+        """Count and log a request that the protocol has answered 503 before it came here."""
+        if self.metrics is not None:
+            self.metrics.shed += 1
+            self.metrics.observe(method, None, 503, 0.0, octets)
+        self._write_line(request_id, method, path, 503, 0.0, octets)
 
     def _record(self, scope: Scope, reply: "Reply", begun: float) -> None:
         """Count the request and write its line."""
@@ -174,17 +183,22 @@ class Guard:
         if self.metrics is not None:
             self.metrics.in_flight = self.in_flight
             self.metrics.observe(reply.method, route, status, seconds, reply.octets)
-        if self.write is not None:
-            line = {
-                "at": datetime.now(UTC).isoformat(timespec="milliseconds"),
-                "id": reply.request_id,
-                "method": reply.method[:16],
-                "path": route or (scope.get("raw_path") or b"")[:64].decode("ascii", "replace"),
-                "status": status,
-                "ms": round(seconds * 1000, 3),
-                "bytes": reply.octets,
-            }
-            self.write(orjson.dumps(line, option=orjson.OPT_APPEND_NEWLINE))
+        self._write_line(reply.request_id, reply.method, route or scope.get("raw_path") or b"", status, seconds, reply.octets)
+
+    def _write_line(self, request_id: str, method: str, path: str | bytes, status: int, seconds: float, octets: int) -> None:
+        """Write one request's line; a ``path`` in octets is the caller's own, not that of a route."""
+        if self.write is None:
+            return
+        line = {
+            "at": datetime.now(UTC).isoformat(timespec="milliseconds"),
+            "id": request_id,
+            "method": method[:16],
+            "path": path if isinstance(path, str) else path[:64].decode("ascii", "replace"),
+            "status": status,
+            "ms": round(seconds * 1000, 3),
+            "bytes": octets,
+        }
+        self.write(orjson.dumps(line, option=orjson.OPT_APPEND_NEWLINE))
 
 
 class Reply:
@@ -223,8 +237,8 @@ class Reply:
                 status, self._dropped = 204, True
                 headers = [field for field in headers if field[0] == b"allow"]
         if not any([name == b"content-security-policy" for name, _ in headers]):  # noqa: C419 - half the time of a generator
-            headers.append(_POLICY)
-        headers += _EVERY_ANSWER
+            headers.append(POLICY)
+        headers += EVERY_ANSWER
         headers += self.extra
         headers.append((b"x-request-id", self.request_id.encode()))
         if self.closing:
@@ -234,13 +248,7 @@ class Reply:
 
     async def problem(self, status: int, body: bytes, headers: Headers) -> None:
         """Answer with a problem; its length is told even where HEAD keeps it back."""
-        described: Headers = [
-            (b"content-type", MEDIA_TYPE.encode()),
-            (b"content-length", str(len(body)).encode()),
-            (b"cache-control", b"no-store"),
-            *headers,
-        ]
-        await self._start(status, described)
+        await self._start(status, [*problem_fields(body), *headers])
         await self({"type": "http.response.body", "body": body})
 
     async def empty(self, status: int, headers: Headers) -> None:
@@ -254,12 +262,21 @@ class Reply:
             await self.problem(*Refusal(slug, detail).answer(self.request_id), [(b"connection", b"close")])
 
 
-def _request_id(headers: dict[bytes, bytes]) -> str:
+def problem_fields(body: bytes) -> Headers:
+    """What describes a problem in its header."""
+    return [
+        (b"content-type", MEDIA_TYPE.encode()),
+        (b"content-length", str(len(body)).encode()),
+        (b"cache-control", b"no-store"),
+    ]
+
+
+def request_id_of(headers: dict[bytes, bytes]) -> str:
     """The caller's own id where it is sane, else a new one."""
     offered = headers.get(b"x-request-id")
     if offered is not None and _SANE_ID.fullmatch(offered):
         return offered.decode()
-    return secrets.token_hex(8)
+    return os.urandom(8).hex()
 
 
 def _complete_allow(headers: Headers) -> Headers:

@@ -233,6 +233,11 @@ def _shared_schemas() -> dict[str, Any]:
         },
         *("kind", "id", "source", "locator", "evidence"),
     )
+    check = {
+        "type": "string",
+        "pattern": "^[a-z0-9]+(-[a-z0-9]+)*$",
+        "description": "The code of the rule that looks, as in /v1/findings; where none does, an id, and why says it in words.",
+    }
     envelope = _object(
         {
             "answer_id": {"type": "string", "pattern": "^sha256:[0-9a-f]{64}$"},
@@ -241,7 +246,7 @@ def _shared_schemas() -> dict[str, Any]:
             "findings": {"type": "array", "items": {"$ref": REF.format(model="Finding")}},
             "basis": {"type": "array", "items": {"$ref": REF.format(model="Basis")}},
             "assumptions": {"type": "array", "items": {"type": "object"}},
-            "unchecked": {"type": "array", "items": _object({"check": _TEXT, "needs": _TEXTS, "why": _TEXT}, "check", "needs")},
+            "unchecked": {"type": "array", "items": _object({"check": check, "needs": _TEXTS, "why": _TEXT}, "check", "needs")},
             "cautions": _TEXTS,
             "dataset": _object({"version": _TEXT, "sha256": _TEXT}, "version", "sha256"),
             "calculation": {"type": "integer"},
@@ -256,7 +261,11 @@ def _shared_schemas() -> dict[str, Any]:
             "title": _TEXT,
             "status": {"type": "integer"},
             "detail": _TEXT,
-            "instance": _TEXT,
+            "instance": {
+                "type": "string",
+                "format": "uri-reference",
+                "description": "The address of the route that refused; with status 500 the id of the request, urn:request:….",
+            },
             "errors": {"type": "array", "items": {"type": "object"}, "maxItems": 20},
         },
         *("type", "title", "status", "detail"),

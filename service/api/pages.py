@@ -16,8 +16,10 @@ from starlette.routing import BaseRoute, Route
 from service.answers.topics import TOPICS
 from service.api.health import Health
 from service.api.metrics import Metrics
+from service.api.openapi import TOPICS as ASKED
 from service.api.openapi import document_bytes
 from service.api.problems import KINDS, MEDIA_TYPE, problem_of
+from service.api.reference import WORDS
 from service.api.refusal import Refusal
 from service.api.responses import PAGE_POLICY, entity_tag, matches
 from service.faces.page import page
@@ -25,6 +27,7 @@ from service.reference.dataset import Library
 
 STATIC = Path(__file__).parent / "static"
 DOCS_POLICY = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; frame-ancestors 'self'"
+_ADDRESSES = [topic.path.removeprefix("/v1/") for topic in ASKED] + ["batch", "combinations/stream", "verify", *WORDS]
 _STATIC_TYPES = {".js": "text/javascript", ".css": "text/css", ".html": "text/html; charset=utf-8", ".png": "image/png"}
 
 
@@ -55,10 +58,13 @@ async def answer_framework_refusal(request: Request, error: Exception) -> Respon
     status = getattr(error, "status_code", 404)
     headers = dict(getattr(error, "headers", None) or {})
     if status == 405:
-        status, body = problem_of("method-not-allowed", "")
+        named = not request.path_params  # what the caller put into the address is not repeated
+        status, body = problem_of("method-not-allowed", "", route=request.url.path if named else "")
     else:
-        near = get_close_matches(request.url.path[:80], [topic.path for topic in TOPICS], n=1, cutoff=0.6)
-        extra: dict[str, Any] = {"did_you_mean": near[0]} if near else {}
+        # Without what all addresses begin with, which would make any two of them look alike.
+        asked = request.url.path[:80].removeprefix("/v1").strip("/").lower()
+        near = get_close_matches(asked, _ADDRESSES, n=1, cutoff=0.6)
+        extra: dict[str, Any] = {"did_you_mean": f"/v1/{near[0]}"} if near else {}
         status, body = problem_of("not-found", "", **extra)
     return Response(body, status, headers | {"cache-control": "no-store"}, MEDIA_TYPE)
 

@@ -43,15 +43,18 @@ class PostRoute(BaseRoute):
         if scope["method"] == "OPTIONS":
             await respond(sender, 204, [(b"allow", ALLOW)])
             return
-        if scope["method"] not in ("POST", "QUERY"):
-            raise Refusal("method-not-allowed", "", [(b"allow", ALLOW)])
         try:
+            if scope["method"] not in ("POST", "QUERY"):
+                raise Refusal("method-not-allowed", "", [(b"allow", ALLOW)])
             require_content_type(scope)
             body = await read_body(scope, receive, limit=self.body_limit, deadline=self.calculators.body_deadline)
             await self.reply(scope["query_string"], body, receive, sender)
         except ProblemFound as found:
             slug, detail, errors, more = found.problem
-            await respond_problem(sender, *problem_of(slug, detail, errors, **more))
+            await respond_problem(sender, *problem_of(slug, detail, errors, route=self.path, **more))
+        except Refusal as refusal:
+            refusal.route = self.path
+            raise
 
     async def reply(self, query_string: bytes, body: bytes, receive: Receive, send: Send) -> None:  # noqa: ARG002
         """Answer a body that was read; a route that streams does it in pieces.

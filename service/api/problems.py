@@ -87,12 +87,19 @@ def problem_bytes(
     detail: str,
     request_id: str | None = None,
     errors: Iterable[Mapping[str, Any]] = (),
+    route: str = "",
     **extra: Any,
 ) -> bytes:
-    """Body of one problem; ``errors`` is cut to the first twenty, ``extra`` are further members such as ``allowed``."""
+    """Body of one problem; ``errors`` is cut to the first twenty, ``extra`` are further members such as ``allowed``.
+
+    ``instance`` is the id of the request where one is told, else the address of the route that refused, so that the same
+    request is refused with the same bytes. Where no route was reached there is none: an unknown path is not repeated.
+    """
     body: dict[str, Any] = {"type": f"/problems/{type_slug}", "title": title, "status": status, "detail": detail}
     if request_id is not None:
         body["instance"] = f"urn:request:{request_id}"
+    elif route:
+        body["instance"] = route
     listed = list(errors)
     if listed:
         body["errors"] = listed[:MOST_ERRORS]
@@ -103,8 +110,13 @@ def problem_bytes(
 
 
 def problem_of(
-    slug: str, detail: str, errors: Iterable[Mapping[str, Any]] = (), request_id: str | None = None, **extra: Any
+    slug: str,
+    detail: str,
+    errors: Iterable[Mapping[str, Any]] = (),
+    request_id: str | None = None,
+    route: str = "",
+    **extra: Any,
 ) -> tuple[int, bytes]:
     """Status and body of a problem of one of the known ``KINDS``."""
     kind = KINDS[slug]
-    return kind.status, problem_bytes(kind.status, slug, kind.title, detail or kind.advice, request_id, errors, **extra)
+    return kind.status, problem_bytes(kind.status, slug, kind.title, detail or kind.advice, request_id, errors, route, **extra)

@@ -17,6 +17,9 @@ from uvicorn.config import Config
 from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol, RequestResponseCycle
 from uvicorn.server import ServerState
 
+from service.api.door import TURNED_AWAY, turned_away
+from service.api.guard import ALWAYS_ANSWERED, request_id_of
+from service.api.health import PROCESS
 from service.api.problems import MEDIA_TYPE
 from service.api.refusal import Refusal
 from service.settings import Settings
@@ -37,6 +40,7 @@ class ServerConfig(Config):
     def __init__(self, *, settings: Settings, **options: Any) -> None:
         super().__init__(**options)
         self.settings = settings
+        self.waiting = 0  # requests that this worker has read and not yet answered
 
 
 class _Malformed(Exception):
@@ -67,6 +71,7 @@ class BoundedProtocol(HttpToolsProtocol):
         self._header_octets = 0
         self._body_octets = 0
         self._chunks = 0
+        self._waiting = 0
         self._deaf = False
 
     # The connection
@@ -79,6 +84,8 @@ class BoundedProtocol(HttpToolsProtocol):
     def connection_lost(self, exc: Exception | None) -> None:
         """Stop the clocks."""
         self._stop_clock()
+        self.config.waiting -= self._waiting
+        self._waiting = 0
         self.resume_writing()
         super().connection_lost(exc)
 
@@ -107,7 +114,7 @@ class BoundedProtocol(HttpToolsProtocol):
             return
         if self._phase == _HEADER and self._header_octets > self._settings.header_limit:
             self._refuse(self._too_much_header())
-        elif self._clock is None and (self._phase != _BETWEEN or self.cycle.response_complete):
+        elif self._clock is None and (self._phase != _BETWEEN or (self._idle() and self.timeout_keep_alive_task is None)):
             # A part has begun, or blank lines came where a request was awaited.
             self._start_clock()
 
@@ -166,9 +173,17 @@ class BoundedProtocol(HttpToolsProtocol):
             raise _Malformed(Refusal("bad-framing", "A request carries exactly one Host field."))
         if len(self.pipeline) >= _PIPELINED:
             raise _Malformed(Refusal("overloaded"))
-        if len(self.tasks) >= _QUEUE:
-            self.scope["state"]["received"] = time.monotonic()
-        super().on_headers_complete()
+        crowded = self.config.waiting >= self._settings.concurrency
+        if crowded and self._can_turn_away():
+            self._turn_away()
+        else:
+            if crowded:
+                self.scope["state"]["crowded"] = True
+            elif self.config.waiting >= _QUEUE:
+                self.scope["state"]["received"] = time.monotonic()
+            super().on_headers_complete()
+            self.config.waiting += 1
+            self._waiting += 1
         self._phase = _BODY
         self._header_octets = self._body_octets = self._chunks = 0
 
@@ -182,7 +197,46 @@ class BoundedProtocol(HttpToolsProtocol):
         """The request is whole."""
         self._phase = _BETWEEN
         self._stop_clock()
+        self.scope["state"]["whole"] = True  # nothing of it is still to come, so reading it needs no clock
         super().on_message_complete()
+        if self._idle():
+            super().on_response_complete()  # answered before its end: only now the wait for the next one begins
+
+    def on_response_complete(self) -> None:
+        """The request is answered, and waits no longer unless it went with its connection."""
+        if self._waiting:
+            self._waiting -= 1
+            self.config.waiting -= 1
+        super().on_response_complete()
+
+    # Shedding
+
+    def _can_turn_away(self) -> bool:
+        """Whether the request is the plain next one of an open connection; any other is shed by the guard, which knows more."""
+        cycle: RequestResponseCycle | None = self.cycle
+        return (
+            cycle is not None
+            and cycle.response_complete
+            and cycle.keep_alive
+            and not self.flow.write_paused
+            and not self.expect_100_continue
+            and self.parser.should_keep_alive()
+            and not self.parser.should_upgrade()
+            and self.parser.get_method() != b"HEAD"
+            and self._path().decode("ascii", "replace") not in ALWAYS_ANSWERED
+            and not PROCESS.draining
+            and "guard" in self.app_state
+        )
+
+    def _turn_away(self) -> None:
+        """Answer 503 at once; the connection's last cycle, which is complete, takes what comes of the body and drops it."""
+        request_id = request_id_of(dict(self.headers))
+        self.transport.write(turned_away(request_id, self.server_state.default_headers))
+        method = self.parser.get_method().decode("ascii")
+        self.app_state["guard"].record_turned_away(method, self._path(), request_id, len(TURNED_AWAY))
+
+    def _path(self) -> bytes:
+        return self.url.partition(b"?")[0]
 
     # Bounds
 

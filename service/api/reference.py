@@ -20,7 +20,7 @@ from service.api.calculators import ProblemFound
 from service.api.negotiation import face_for
 from service.api.problems import problem_of
 from service.api.reference_query import CONTROLS, Asked
-from service.api.reference_rows import FILTERS, Known, Page, Ready, Rows, chosen, csv_page, stamp
+from service.api.reference_rows import FILTERS, OF_ENGINE, Known, Page, Ready, Rows, chosen, csv_page, goes_by_engine, stamp
 from service.api.refusal import Refusal
 from service.api.responses import (
     IMMUTABLE,
@@ -43,7 +43,7 @@ from service.reference.tables import TABLES
 
 ALLOW = (b"allow", b"GET, HEAD, OPTIONS")
 WORDS = ("datasets", "reference", "sources", "methods", "units", "findings", "versions")
-SHAPE = b"1"  # raised when the form of a list changes, so that no cache keeps the old one
+SHAPE = b"2"  # raised when the form of a list changes, so that no cache keeps the old one
 ANY_FORM = (None, b"*/*", b"application/json")
 LONGEST_PIN = len("dataset=2026.12")  # only addresses with no query or with a pin are kept: there are no more than rows
 CHANGE_COLUMNS = ("change", "table", "id", "property", "source", "before", "after", "cause")
@@ -77,18 +77,29 @@ class Reference(BaseRoute):
         if scope["method"] == "OPTIONS":
             await respond(sender, 204, [ALLOW])
             return
+        try:
+            await self._answer(scope, sender)
+        except ProblemFound as found:
+            slug, detail, errors, extra = found.problem
+            await respond_problem(sender, *problem_of(slug, detail, errors, route=self._known_part(scope["path"]), **extra))
+        except Refusal as refusal:
+            refusal.route = self._known_part(scope["path"])
+            raise
+
+    async def _answer(self, scope: Scope, sender: Send) -> None:
+        """Answer what is there.
+
+        Raises:
+            ProblemFound: see :meth:`page`.
+            Refusal: see :meth:`page`, or the method is not GET or HEAD.
+        """
         if scope["method"] not in ("GET", "HEAD"):
             raise Refusal("method-not-allowed", "", [ALLOW])
         fields = header_map(scope["headers"])
         plain = fields.get(b"accept") in ANY_FORM
         known = self._known.get((scope["path"], scope["query_string"])) if plain else None
         if known is None:
-            try:
-                page = self.page(scope)
-            except ProblemFound as found:
-                slug, detail, errors, extra = found.problem
-                await respond_problem(sender, *problem_of(slug, detail, errors, **extra))
-                return
+            page = self.page(scope)
             headers = [*answer_headers(page.face, page.dataset.version), (b"etag", page.tag), page.cache, *page.extra]
             known = Known(headers, page.tag, page.body)
             if plain and page.lasting and len(scope["query_string"]) <= LONGEST_PIN:
@@ -97,6 +108,23 @@ class Reference(BaseRoute):
             await respond(sender, 304, known.headers[1:])  # all but the content type
         else:
             await respond(sender, 200, known.headers.copy(), known.body())
+
+    def _known_part(self, path: str) -> str:
+        """The address as far as it names what there is; what was made up by the caller is not repeated."""
+        word, first, second = [*path[4:].split("/", 2), "", ""][:3]
+        newest = self.library.newest
+        if word == "reference":
+            known = [word, *([first] if first in TABLES else [])]
+            if first in newest.tables and second in newest.ids(first):
+                known.append(second)
+        elif word == "datasets":
+            known = [word, *([first] if first in self.library.versions else [])]
+            if len(known) > 1 and second == "changes":
+                known.append(second)
+        else:
+            listed = word in ("sources", "methods", "findings") and first in self._listed_entries(word, newest)
+            known = [word, first] if listed and not second else [word]
+        return quote("/v1/" + "/".join(known))
 
     def page(self, scope: Scope) -> Page:
         """What the address of a request answers.
@@ -135,7 +163,8 @@ class Reference(BaseRoute):
         if table not in TABLES:
             raise NotInDataset("table", "table", table, TABLES)
         properties = tuple(name for name in TABLES[table].properties if name not in CONTROLS)
-        asked = reference_query.read(scope["query_string"], CONTROLS, (*FILTERS, *properties))
+        by_engine = (OF_ENGINE,) if goes_by_engine(table) else ()
+        asked = reference_query.read(scope["query_string"], CONTROLS, (*FILTERS, *by_engine, *properties))
         held = self.library.get(asked.dataset)
         found = chosen(self.rows.lines(held, table), held, table, asked.filters)
         lines = found[asked.start : asked.start + asked.limit]
@@ -217,7 +246,7 @@ class Reference(BaseRoute):
                 raise Refusal("not-found")
             make = catalogue.units if word == "units" else lambda: catalogue.versions(self.library)
             return self._document(asked, held, scope, word, make)
-        entries: Mapping[str, Any] = self._once((f"{word} by id", held.version), lambda: self._entries(word, held))
+        entries = self._listed_entries(word, held)
         if rest and rest not in entries:
             if word == "sources":
                 raise NotInDataset("id", "source", rest, entries)
@@ -231,6 +260,10 @@ class Reference(BaseRoute):
             return {word: list(entries.values()), "count": len(entries), "dataset": stamp(held), "links": links}
 
         return self._document(asked, held, scope, f"{word}/{rest}", document)
+
+    def _listed_entries(self, word: str, held: Dataset) -> Mapping[str, Any]:
+        entries: Mapping[str, Any] = self._once((f"{word} by id", held.version), lambda: self._entries(word, held))
+        return entries
 
     def _entries(self, word: str, held: Dataset) -> Mapping[str, Any]:
         if word == "sources":

@@ -48,14 +48,14 @@ def dataset(held: Dataset, library: Library) -> dict[str, Any]:
 def change(it: Change) -> dict[str, Any]:
     """One row that differs, with its cause."""
     fact = it.fact
+    sides = {"before": it.before, "after": it.after}
     return {
         "change": it.kind,
         "table": fact.table,
         "id": fact.id,
         "property": fact.property,
         "source": fact.source,
-        "before": plain(it.before) if it.before else None,
-        "after": plain(it.after) if it.after else None,
+        **{side: plain(held) for side, held in sides.items() if held is not None},
         "cause": it.cause,
     }
 
@@ -69,7 +69,7 @@ def tables(held: Dataset) -> dict[str, Any]:
             "title": table.title,
             "entities": len(held.ids(name)),
             "properties": {key: _property(value) for key, value in table.properties.items()},
-            "ids_begin_with": table.parent or None,
+            **({"ids_begin_with": table.parent} if table.parent else {}),
             "link": f"/v1/reference/{name}?dataset={held.version}",
         }
     return {"tables": found, "dataset": stamp(held), "links": {"self": f"/v1/reference?dataset={held.version}"}}
@@ -182,7 +182,7 @@ def _as_json(value: Any) -> Any:
     if isinstance(value, np.ndarray | np.generic):
         return value.tolist()
     if isinstance(value, Mapping):
-        return {str(key): _as_json(item) for key, item in value.items()}
+        return {str(key): _as_json(item) for key, item in value.items() if item is not None}
     if hasattr(value, "_asdict"):
         return _as_json(value._asdict())
     if isinstance(value, list | tuple | set | frozenset):

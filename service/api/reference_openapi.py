@@ -5,7 +5,7 @@ from typing import Any
 
 from service.api.reference import WORDS
 from service.api.reference_query import MOST_ROWS, ROWS
-from service.api.reference_rows import FILTERS
+from service.api.reference_rows import FILTERS, OF_ENGINE, goes_by_engine
 from service.reference.tables import TABLES
 
 _TEXT: dict[str, Any] = {"type": "string"}
@@ -19,10 +19,10 @@ _STAMP: dict[str, Any] = {
     "required": ["version", "sha256"],
 }
 _SI: dict[str, Any] = {
-    "oneOf": [
-        {"type": "null"},
-        {"type": "object", "properties": {"value": {"type": "number"}, "unit": _TEXT}, "required": ["value", "unit"]},
-    ]
+    "type": "object",
+    "description": "The same in SI; absent where the value is a text.",
+    "properties": {"value": {"type": "number"}, "unit": _TEXT},
+    "required": ["value", "unit"],
 }
 
 
@@ -81,6 +81,9 @@ def paths(refusals: Mapping[str, Any]) -> dict[str, Any]:
     id_words = "Id as written, such as M8x1.25 or 3/8-24 UNF; a slash in it stays or is sent as %2F."
     version = _in_path("version", "A version that /v1/versions lists.", _VERSION)
     filters = [_in_query(name, f"Only rows with this {name}.", _TEXT) for name in FILTERS]
+    by_engine = [name for name in TABLES if goes_by_engine(name)]
+    engine_words = f"Only what holds for this engine: its own rows, else its family's. For {', '.join(by_engine)}."
+    filters.append(_in_query(OF_ENGINE, engine_words, {**_TEXT, "examples": ["air-cooled-flat-four"]}))
     found = {
         "/v1/datasets": _get("Versions of the reference dataset", _OBJECT, refusals, []),
         "/v1/datasets/{version}": _get("A version with its tables and sum", _OBJECT, refusals, [version]),
@@ -168,7 +171,8 @@ def _in_path(name: str, words: str, schema: dict[str, Any]) -> dict[str, Any]:
 
 
 def _closed(properties: dict[str, Any]) -> dict[str, Any]:
-    return {"type": "object", "properties": properties, "required": list(properties), "additionalProperties": False}
+    required = [name for name in properties if name != "si"]
+    return {"type": "object", "properties": properties, "required": required, "additionalProperties": False}
 
 
 def _ref(name: str) -> dict[str, Any]:

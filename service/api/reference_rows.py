@@ -27,6 +27,15 @@ FILTERS: Mapping[str, Callable[[Fact], str]] = {
 }
 
 
+OF_ENGINE = "engine"
+"""The filter of tables whose ids are ``<engine>/<name>``."""
+
+
+def goes_by_engine(table: str) -> bool:
+    """Whether the ids of a table begin with that of an engine."""
+    return TABLES[table].parent == "engines"
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     """One fact with its bytes in either face."""
@@ -96,14 +105,21 @@ class Rows:
 
 
 def chosen(lines: Sequence[Line], dataset: Dataset, table: str, filters: Mapping[str, str]) -> list[Line]:
-    """The rows that pass every filter: by a column of the file, or by what the thing's property has in force."""
+    """The rows that pass every filter: by a column, by what the thing's property has in force, or by the engine they are for.
+
+    Raises:
+        NotInDataset: The engine of a table that goes by engines is not held.
+    """
     found = list(lines)
     for name, wanted in filters.items():
         if name in FILTERS:
             column = FILTERS[name]
             found = [line for line in found if column(line.fact) == wanted]
+        elif name == OF_ENGINE and goes_by_engine(table):
+            fitting = dataset.ids_for_engine(table, wanted)
+            found = [line for line in found if line.fact.id in fitting]
         else:
-            fitting = {it.id for it in dataset.entities(table) if it.has(name) and it.text(name) == wanted}
+            fitting = frozenset(it.id for it in dataset.entities(table) if it.has(name) and it.text(name) == wanted)
             found = [line for line in found if line.fact.id in fitting]
     return found
 
@@ -124,13 +140,14 @@ def stamp(dataset: Dataset) -> dict[str, str]:
 
 
 def plain(fact: Fact) -> dict[str, Any]:
-    """A fact as it is answered: the printed value with its unit, the same in SI, and where it is from."""
+    """A fact as it is answered: the printed value with its unit, a number the same in SI, and where it is from."""
     number = fact.si is not None and DECIMAL.fullmatch(fact.value) is not None
+    in_si = {} if fact.si is None else {"si": {"value": _rounded(fact.si), "unit": si_unit(fact.unit)}}
     return {
         "value": float(fact.value) if number else fact.value,
         "unit": fact.unit,
         "printed": fact.printed,
-        "si": None if fact.si is None else {"value": _rounded(fact.si), "unit": si_unit(fact.unit)},
+        **in_si,
         "source": fact.source,
         "locator": fact.locator,
         "evidence": fact.evidence,

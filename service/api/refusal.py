@@ -12,6 +12,7 @@ class Refusal(Exception):
         slug: The kind of problem, one of ``service.api.problems.KINDS``.
         detail: What is wrong and what to do instead, for the caller.
         headers: Header fields that belong to this refusal, such as ``Retry-After``.
+        route: The address of the route that refused, or an empty text where none was reached.
     """
 
     def __init__(self, slug: str, detail: str = "", headers: Headers | None = None) -> None:
@@ -19,7 +20,8 @@ class Refusal(Exception):
         self.slug = slug
         self.detail = detail
         self.headers: Headers = headers or []
+        self.route = ""
 
     def answer(self, request_id: str | None = None) -> tuple[int, bytes]:
         """Status and body of the problem."""
-        return problem_of(self.slug, self.detail, request_id=request_id)
+        return problem_of(self.slug, self.detail, request_id=request_id, route=self.route)

@@ -16,6 +16,9 @@ from service.api.verify import Verify, VerifyRequest
 MODELS: tuple[type[BaseModel], ...] = (BatchRequest, VerifyRequest)
 """Bodies that no calculator has."""
 
+REFUSED_UNREAD = ("400", "405", "408", "431")
+"""Statuses of a request that is malformed, of another method, too slow or too large: whatever it asks, even how it fares."""
+
 _TEXT: dict[str, Any] = {"type": "string"}
 _OBJECT: dict[str, Any] = {"type": "object"}
 _COUNT: dict[str, Any] = {"type": "integer", "minimum": 0}
@@ -57,6 +60,7 @@ def schemas() -> dict[str, Any]:
 
 def paths(refusals: Mapping[str, Any]) -> dict[str, Any]:
     """The addresses; ``refusals`` are the responses that any of them may give."""
+    unread = {status: refusals[status] for status in REFUSED_UNREAD}
     question = DISPLACEMENT.examples[0].request
     batch = {"items": [{"id": "first", "path": DISPLACEMENT.path, "input": question}]}
     stored = {
@@ -91,13 +95,16 @@ def paths(refusals: Mapping[str, Any]) -> dict[str, Any]:
             controls=False,
         ),
         "/v1": _get("What there is", "Calculators, datasets and documentation.", {"200": ("ServiceIndex", "")}, refusals),
-        "/health/live": _get("Whether the process lives", "It answers at all.", {"200": ("HealthState", "")}),
+        "/health/live": _get("Whether the process lives", "It answers at all.", {"200": ("HealthState", "")}, unread),
         "/health/ready": _get(
             "Whether requests are welcome",
             "False from the signal to stop, and as long as something is missing.",
             {"200": ("HealthState", ""), "503": ("HealthState", "")},
+            unread,
         ),
-        "/metrics": _get("Figures of one worker", "Prometheus text; served where it is set up.", {"200": ("", METRICS_TYPE)}),
+        "/metrics": _get(
+            "Figures of one worker", "Prometheus text; served where it is set up.", {"200": ("", METRICS_TYPE)}, unread
+        ),
     }
 
 
@@ -133,9 +140,7 @@ def _post(
     }
 
 
-def _get(
-    title: str, more: str, answers: Mapping[str, tuple[str, str]], refusals: Mapping[str, Any] | None = None
-) -> dict[str, Any]:
+def _get(title: str, more: str, answers: Mapping[str, tuple[str, str]], refusals: Mapping[str, Any]) -> dict[str, Any]:
     responses = {
         status: {
             "description": "The answer." if status == "200" else "Not now.",
@@ -143,7 +148,7 @@ def _get(
         }
         for status, (model, media) in answers.items()
     }
-    return {"get": {"tags": ["service"], "summary": title, "description": more, "responses": {**(refusals or {}), **responses}}}
+    return {"get": {"tags": ["service"], "summary": title, "description": more, "responses": {**refusals, **responses}}}
 
 
 def _object(properties: dict[str, Any], *required: str) -> dict[str, Any]:

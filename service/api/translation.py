@@ -133,10 +133,11 @@ def _contradiction(error: Any, from_query: bool) -> Problem:
 
 
 def _missing(error: Any, from_query: bool) -> Problem:
-    entry = {**_at(error.field, from_query), "code": "missing", "detail": error.reason}
-    if error.example:
-        entry["example"] = error.example
-    return "invalid-input", "", [entry], {}
+    errors = []
+    for one in error.missing:
+        entry = {**_at(one.field, from_query), "code": "missing", "detail": one.reason}
+        errors.append({**entry, "example": one.example} if one.example else entry)
+    return "invalid-input", "", errors, {}
 
 
 def _not_in_dataset(error: Any, from_query: bool) -> Problem:

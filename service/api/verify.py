@@ -6,6 +6,7 @@ from urllib.parse import urlsplit
 import orjson
 
 from service.answers.asking import Asked
+from service.answers.break_in_log import LOG_ECHO, LONGEST_CSV, LogGiven, LogTable
 from service.answers.comparison import MOST_DIFFERENCES, causes, differences
 from service.answers.envelope import CALCULATION
 from service.answers.inputs import Id, Request
@@ -13,22 +14,26 @@ from service.api.calculators import ProblemFound, asked_or_problem
 from service.api.post_route import PostRoute
 from service.api.responses import Headers, answer_headers
 from service.api.strict_json import JsonLimits
-from service.quantities import UnitSystem, shown
+from service.quantities import UnitSystem
 
 
 class VerifyRequest(Request):
-    """A stored answer, whole; ``path`` only where its links do not tell which question it answers."""
+    """A stored answer, whole; ``path`` only where its links do not tell which question it answers.
+
+    An answer to a log holds the log's sum, not the log: to ask it again, ``log`` is sent beside it as it was sent then.
+    """
 
     answer: dict[str, Any]
     path: Id | None = None
+    log: LogGiven | None = None
 
 
 class Verify(PostRoute):
     """The route that asks again."""
 
     path = "/v1/verify"
-    body_limit = 1_048_576
-    json_limits = JsonLimits(elements=60_000, string=8_000)
+    body_limit = 3_145_728  # a stored sheet, and the log of its break-in
+    json_limits = JsonLimits(elements=400_000, string=LONGEST_CSV)
 
     def answer(self, query_string: bytes, body: bytes) -> tuple[Headers, bytes]:
         """What became of a stored answer."""
@@ -42,7 +47,7 @@ class Verify(PostRoute):
         served = self.calculators.by_path.get(request.path or _path(stored))
         if served is None:
             raise _wrong("/answer/links/self", "The stored answer does not say which question it answers; send its path too.")
-        document = _document(_part(stored, "inputs"))
+        document = _document(_part(stored, "inputs"), request.log)
         library = self.calculators.library
         version = str(_part(stored, "dataset").get("version", ""))
         held = version if version in library.versions else None
@@ -88,7 +93,7 @@ def _findings_altered(stored: dict[str, Any], again: Asked) -> list[dict[str, An
 
 def _plain(asked: Asked, system: UnitSystem) -> Any:
     """The result as a caller has stored it."""
-    return orjson.loads(orjson.dumps(shown(asked.answer.result, system)))
+    return orjson.loads(orjson.dumps(asked.result_in(system)))
 
 
 def _why(stored: dict[str, Any], again: Asked, held: str | None, changed: bool) -> str:
@@ -122,14 +127,29 @@ def _link(stored: dict[str, Any]) -> str:
     return str(links.get("self") or links.get("question", ""))[:8000]
 
 
-def _document(inputs: Any) -> Any:
-    """The echoed inputs as the document that was sent: each quantity as it was given."""
+def _document(inputs: Any, log: LogTable | None) -> Any:
+    """The echoed inputs as the document that was sent: each quantity as it was given, and the log in place of its sum."""
     if isinstance(inputs, dict):
         if set(inputs) == {"given", "si"}:
             return inputs["given"]
-        return {name: _document(value) for name, value in inputs.items()}
-    return [_document(item) for item in inputs] if isinstance(inputs, list) else inputs
+        if set(inputs) == LOG_ECHO:
+            return _same_log(log, inputs["sha256"])
+        return {name: _document(value, log) for name, value in inputs.items()}
+    return [_document(item, log) for item in inputs] if isinstance(inputs, list) else inputs
 
 
-def _wrong(pointer: str, detail: str) -> ProblemFound:
-    return ProblemFound(("invalid-input", "", [{"pointer": pointer, "code": "not-an-answer", "detail": detail}], {}))
+def _same_log(log: LogTable | None, stored_sum: Any) -> LogTable:
+    """The log that was sent beside the answer, if it is the one that was judged.
+
+    Raises:
+        ProblemFound: there is none, or it is another one.
+    """
+    if log is None:
+        raise _wrong("/log", "The stored answer judged a log, of which it holds the sum alone; send the log again.", "missing")
+    if log.sum != stored_sum:
+        raise _wrong("/log", "This log is not the one that was judged: its sum differs from the stored one.", "another-log")
+    return log
+
+
+def _wrong(pointer: str, detail: str, code: str = "not-an-answer") -> ProblemFound:
+    return ProblemFound(("invalid-input", "", [{"pointer": pointer, "code": code, "detail": detail}], {}))

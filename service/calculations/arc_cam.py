@@ -1,12 +1,13 @@
 """Cams ground from circular arcs (base, flank, nose) under a flat tappet: the exact motion of old industrial engines."""
 
-from math import atan2, cos, sin
+from math import acos, atan2, cos, sin
 from typing import NamedTuple
 
 import numpy as np
 
 from service.calculations.cam_lobe import LobeTable
 from service.calculations.limits import require_positive
+from service.calculations.roots import find_root
 from service.errors import Contradiction, OutsideValidity
 from service.methods import Example, method
 from service.units import Angle, Length
@@ -88,6 +89,63 @@ def arc_cam(*, base_circle_radius: Length, nose_radius: Length, cam_lift: Length
         flank_centre,
         flank_angle,
     )
+
+
+def arc_cam_from_duration(
+    *,
+    base_circle_radius: Length,
+    nose_radius: Length,
+    cam_lift: Length,
+    duration: Angle,
+    checking_lift: Length,
+    duration_field: str = "duration",
+) -> ArcCam:
+    """The cam of arcs that has risen by the checking lift a quarter of the duration (crank angle) before and after its nose.
+
+    The tappet already moves outside of the checked part, so the lifting part of the cam is wider than half the duration.
+    ``duration_field`` is the name under which the caller sent the duration, for a refusal.
+
+    Raises:
+        OutsideValidity: the checking lift is not below the cam lift, or the duration is too long for a cam of arcs.
+        Contradiction: no cam of these arcs has this duration at this lift.
+    """
+    require_positive(base_circle_radius=base_circle_radius, nose_radius=nose_radius, cam_lift=cam_lift)
+    if not 0 <= checking_lift < cam_lift:
+        reason = "A duration is checked below full lift; send a lift between zero and the cam lift."
+        raise OutsideValidity("checking_lift", reason, "< cam lift")
+    quarter = duration / 4
+    if not 0 < quarter < np.pi / 2:
+        reason = "A cam of arcs lifts over less than 360 degrees of the crank."
+        raise OutsideValidity(duration_field, reason, "0 to 360 deg of the crank")
+
+    def cam_of(half_width: Angle) -> ArcCam:
+        return arc_cam(base_circle_radius=base_circle_radius, nose_radius=nose_radius, cam_lift=cam_lift, half_width=half_width)
+
+    if checking_lift == 0:
+        return cam_of(quarter)
+
+    def surplus(half_width: Angle) -> Length:
+        return _lift_from_nose(cam_of(half_width), quarter) - checking_lift
+
+    # A flank begins to bulge where OQ cos α = d; the wider the cam, the higher the tappet stands at the checked angle.
+    apart = base_circle_radius - nose_radius
+    flat = acos(apart / (apart + cam_lift)) if apart > 0 else 0.0
+    low, high = max(quarter, flat + 1e-6), np.pi / 2 - 1e-6
+    if not (apart > 0 and low < high and surplus(low) <= 0 <= surplus(high)):
+        raise Contradiction(
+            (duration_field, "checking_lift", "cam_lift", "base_circle_radius", "nose_radius"),
+            "No cam of these arcs has this duration at this lift. Send radii, not diameters, the duration in degrees of the "
+            "crank, and the tappet lift at which it was taken.",
+        )
+    return cam_of(find_root(surplus, low, high))
+
+
+def _lift_from_nose(cam: ArcCam, from_nose: Angle) -> Length:
+    """Tappet lift at a cam angle from the nose, within the lifting part."""
+    turned = cam.half_width - from_nose
+    if turned <= cam.flank_angle:
+        return cam.flank_centre * (1 - cos(turned))
+    return cam.nose_centre * cos(from_nose) - (cam.base_circle_radius - cam.nose_radius)
 
 
 def arc_cam_table(*, cam: ArcCam, points: int = 721) -> LobeTable:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from service.methods import Example, method
 from service.units import Duration, FloatArray, RotationalSpeed
 
-PIECE = 32_768
+PIECE = 32_768  # samples worked on at once
 
 
 class Parts(NamedTuple):

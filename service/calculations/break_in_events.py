@@ -4,12 +4,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from service.calculations.break_in_limits import CreditRules, StopThresholds
-from service.calculations.break_in_log import Mask, Rows, runs
-from service.units import Duration, FloatArray, RotationalSpeed, Temperature
+from service.calculations.break_in_limits import FLOOR_SLACK, HEAT_SLACK, CreditRules, StopThresholds
+from service.calculations.break_in_log import LEAST_DURATION, ROUNDED, Mask, Rows, is_lasting, runs
+from service.units import Duration, FloatArray, Ratio, RotationalSpeed, Temperature
 
-LEAST_SAMPLES = 3
-LEAST_DURATION = 2.0
+THERE: Ratio = 0.5  # of the least pressure: a gauge that shows more than its own error shows pressure
 
 
 class Event(NamedTuple):
@@ -22,6 +21,7 @@ class Event(NamedTuple):
         first, last: Samples from and to which.
         samples: How many.
         extreme: The worst reading in SI: lowest speed or margin of pressure, highest temperature.
+        limit: The limit in SI that it passed, where there is one; of a loss of pressure the floor at its worst reading.
     """
 
     kind: str
@@ -31,6 +31,7 @@ class Event(NamedTuple):
     last: int
     samples: int
     extreme: float
+    limit: float | None = None
 
 
 class Stop(NamedTuple):
@@ -75,10 +76,10 @@ def since_start(*, time: FloatArray, speed: FloatArray, rules: CreditRules) -> F
     return since
 
 
-def _lasting(kind: str, mask: Mask, badness: FloatArray, time: FloatArray, gap_after: Mask, *, least: int) -> list[Event]:
+def _lasting(kind: str, mask: Mask, badness: FloatArray, time: FloatArray, gap_after: Mask) -> list[Event]:
     """Runs of the mask that last long enough to be more than noise; the worst of each is where badness is highest."""
     first, last = runs(mask, gap_after)
-    keep = (last - first + 1 >= least) & (time[last] - time[first] >= LEAST_DURATION)
+    keep = is_lasting(first=first, last=last, time=time)
     return [_event(kind, int(a), int(b), badness, time) for a, b in zip(first[keep], last[keep], strict=True)]
 
 
@@ -91,30 +92,38 @@ def _event(kind: str, first: int, last: int, badness: FloatArray, time: FloatArr
 def pressure_events(
     *,
     time: FloatArray,
-    margin: FloatArray,
+    pressure: FloatArray,
+    floors: FloatArray,
     since: FloatArray,
     gap_after: Mask,
     thresholds: StopThresholds,
+    measured: FloatArray | None = None,
 ) -> list[Event]:
-    """Losses of oil pressure while running, from ten seconds after each start; ``margin`` is pressure less its floor."""
+    """Losses of oil pressure while running, from ten seconds after each start.
+
+    ``measured`` are the readings with their spikes, where some were removed: one spike is no loss, but three in a row are.
+    """
+    read = pressure if measured is None else np.fmin(pressure, measured)
     with np.errstate(invalid="ignore"):
-        low = (margin < 0) & (since >= thresholds.pressure_delay)
+        low = (read < floors * (1 - FLOOR_SLACK)) & (since >= thresholds.pressure_delay)
+        there = pressure > THERE * thresholds.least_pressure
     events = []
-    for event in _lasting("pressure-low", low, -margin, time, gap_after, least=LEAST_SAMPLES):
-        if event.duration < thresholds.pressure_grace:
+    for event in _lasting("pressure-low", low, floors - read, time, gap_after):
+        if event.duration < thresholds.pressure_grace - ROUNDED:
             continue
         begun = event.start - float(since[event.first])
-        built_up = (time >= begun) & (time < event.start) & (margin >= 0)
+        built_up = there & (time >= begun) & (time <= event.start)
         kind = "pressure-low" if built_up.any() else "no-pressure-after-start"
-        events.append(event._replace(kind=kind, extreme=-event.extreme))
+        worst = event.first + int(np.nanargmax((floors - read)[event.first : event.last + 1]))
+        events.append(event._replace(kind=kind, extreme=float(read[worst] - floors[worst]), limit=float(floors[worst])))
     return events
 
 
 def heat_events(*, time: FloatArray, temperature: FloatArray, limit: Temperature, kind: str, gap_after: Mask) -> list[Event]:
     """Stretches in which a temperature was above its limit."""
     with np.errstate(invalid="ignore"):
-        hot = temperature > limit
-    return _lasting(kind, hot, temperature, time, gap_after, least=LEAST_SAMPLES)
+        hot = temperature > limit + HEAT_SLACK
+    return [event._replace(limit=limit) for event in _lasting(kind, hot, temperature, time, gap_after)]
 
 
 def excursions(
@@ -132,18 +141,18 @@ def excursions(
     A dip of less than 75 rpm that is over within two seconds is the wander of the throttle and is left out.
     """
     found = []
-    for kind, mask, badness in (
-        ("below-floor", inside & (speed < speed_low), -speed),
-        ("above-band", inside & (speed > speed_high), speed),
+    for kind, mask, badness, limit in (
+        ("below-floor", inside & (speed < speed_low), -speed, speed_low),
+        ("above-band", inside & (speed > speed_high), speed, speed_high),
     ):
         first, last = runs(mask, gap_after)
-        lasting: Mask = time[last] - time[first] >= LEAST_DURATION
+        lasting: Mask = time[last] - time[first] >= LEAST_DURATION - ROUNDED
         for a, b, long in zip(first.tolist(), last.tolist(), lasting.tolist(), strict=True):
             event = _event(kind, a, b, badness, time)
             extreme = abs(event.extreme)
             deep = max(speed_low - extreme, extreme - speed_high) >= rules.dwell_tolerance
             if long or deep:
-                found.append(event._replace(extreme=extreme))
+                found.append(event._replace(extreme=extreme, limit=limit))
     return sorted(found, key=lambda event: event.first)
 
 

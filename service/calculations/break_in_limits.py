@@ -12,13 +12,32 @@ import numpy as np
 
 from service.errors import OutsideValidity
 from service.methods import Example, method
-from service.units import Duration, FloatArray, Pressure, RotationalSpeed, Temperature, TemperatureRate
+from service.units import (
+    Duration,
+    FloatArray,
+    Pressure,
+    Ratio,
+    RotationalSpeed,
+    Temperature,
+    TemperatureDifference,
+    TemperatureRate,
+)
 
 RPM = pi / 30
 """One revolution per minute in rad/s."""
 
 CELSIUS = 273.15
 """0 °C in K."""
+
+FLOOR_SLACK: Ratio = 1e-3
+"""The trade's 10 psi, 0.69 bar and 69 kPa for 1,000 rpm are one figure, rounded three times: within this share of the floor
+a pressure is on it and not under it."""
+
+HEAT_SLACK: TemperatureDifference = 1e-6
+"""What turning °F into K may cost: no thermometer reads so fine."""
+
+SAME: Ratio = 1e-9
+"""The same for what is compared by its ratio, such as rates and speeds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +121,11 @@ def oil_pressure_floor(
     if not speed >= 0:
         raise OutsideValidity("speed", "The speed cannot be negative; send it in rpm.", "≥ 0")
     return max(least_pressure, pressure_per_speed * speed)
+
+
+def under_floor(*, pressure: Pressure, floor: Pressure) -> bool:
+    """Whether a gauge pressure in Pa is too low for a floor; on the floor is not under it, in whatever unit it was read."""
+    return pressure < floor * (1 - FLOOR_SLACK)
 
 
 def oil_pressure_floors(*, speed: FloatArray, thresholds: StopThresholds) -> FloatArray:

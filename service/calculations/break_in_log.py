@@ -17,18 +17,25 @@ from service.units import Duration, FloatArray
 Mask = NDArray[np.bool_]
 Rows = NDArray[np.int64]
 
-LONGEST_LOG = 36000.0
-SHORTEST_LOG = 60.0
-DENSE = 2.0
+LONGEST_LOG: Duration = 36_000.0
+SHORTEST_LOG: Duration = 60.0
+DENSE: Duration = 2.0
 """Samples further apart than this, in s, are too few to tell a spike from a quick change of speed."""
 
+LEAST_SAMPLES = 3  # out of order in a row; fewer are noise
+LEAST_DURATION: Duration = 2.0  # shorter stretches are noise
+ROUNDED: Duration = 0.01  # how far a logger's times, rounded in whatever unit, may be off
+
+# A sorting network: exchanges of two of seven places each, after which the median stands in place 3.
 _MEDIAN_OF_SEVEN = ((0, 5), (0, 3), (1, 6), (2, 4), (0, 1), (3, 5), (2, 6), (2, 3), (3, 6), (4, 5), (1, 4), (1, 3), (3, 4))
+# What a sensor in order can read, in SI.
 _POSSIBLE = {
     "speed": (0.0, 12000 * RPM),
     "oil_pressure": (-30e3, 1500e3),
     "oil_temperature": (CELSIUS - 40, CELSIUS + 180),
     "head_temperature": (CELSIUS - 40, CELSIUS + 400),
 }
+# The deviation in SI from its neighbours below which a reading is never a spike.
 _SPIKE_FLOOR = {"speed": 150 * RPM, "oil_pressure": 30e3, "oil_temperature": 3.0, "head_temperature": 3.0}
 _UNIT_HINT = {
     "speed": "the speed is usually sent in rpm",
@@ -53,6 +60,7 @@ class Log:
         missing: Blank readings by channel.
         impossible: Rows by channel whose reading no sensor in order could give.
         spikes: Rows by channel that the spike filter removed.
+        measured_pressure: The oil pressure with its spikes, where there were any: no removed reading may hide a loss.
     """
 
     time: FloatArray
@@ -65,6 +73,7 @@ class Log:
     missing: Mapping[str, int] = field(default_factory=dict)
     impossible: Mapping[str, Rows] = field(default_factory=dict)
     spikes: Mapping[str, Rows] = field(default_factory=dict)
+    measured_pressure: FloatArray | None = None
 
     def channel(self, name: str) -> FloatArray | None:
         """One channel by name, or ``None`` if it was not logged."""
@@ -150,20 +159,19 @@ def clean_log(
     missing: dict[str, int] = {}
     impossible: dict[str, Rows] = {}
     spikes: dict[str, Rows] = {}
+    measured_pressure = None
     for name, values in given.items():
         if values is None:
             continue
         channel = values if unordered == duplicates == 0 else values[keep]
         missing[name] = int(np.count_nonzero(np.isnan(channel)))
         wrong = _impossible(name, channel)
-        impossible[name] = keep[wrong]
         channel = _blanked(channel, wrong)
-        if spacing <= DENSE:
-            present = np.flatnonzero(np.isfinite(channel))
-            found = present[hampel_spikes(values=channel[present], least=_SPIKE_FLOOR[name])]
-            spikes[name] = keep[found]
-            channel = _blanked(channel, found.astype(np.int64))
-        channels[name] = channel
+        spiked = _spikes(name, channel, since) if spacing <= DENSE else np.zeros(0, np.int64)
+        if name == "oil_pressure" and spiked.size:
+            measured_pressure = channel
+        channels[name] = _blanked(channel, spiked)
+        impossible[name], spikes[name] = keep[wrong], keep[spiked]
     if np.count_nonzero(np.isfinite(channels["speed"])) < 2:
         raise OutsideValidity("log/speed", "The log has no usable speed; send the engine speed in every row, in rpm.")
     return Log(
@@ -177,6 +185,7 @@ def clean_log(
         missing=missing,
         impossible={name: rows for name, rows in impossible.items() if rows.size},
         spikes={name: rows for name, rows in spikes.items() if rows.size},
+        measured_pressure=measured_pressure,
     )
 
 
@@ -232,6 +241,21 @@ def _impossible(name: str, channel: FloatArray) -> Rows:
     return wrong
 
 
+def _spikes(name: str, channel: FloatArray, time: FloatArray) -> Rows:
+    """The samples of a channel that are spikes among the readings that are present.
+
+    An oil pressure that is away for as long as a loss of pressure takes is no spike.
+    """
+    present = np.flatnonzero(np.isfinite(channel)).astype(np.int64)
+    spiked = hampel_spikes(values=channel[present], least=_SPIKE_FLOOR[name])
+    if name == "oil_pressure" and spiked.any():
+        first, last = runs(spiked, np.zeros(spiked.size - 1, np.bool_))
+        lasting = is_lasting(first=first, last=last, time=time[present])
+        for a, b in zip(first[lasting].tolist(), last[lasting].tolist(), strict=True):
+            spiked[a : b + 1] = False
+    return present[spiked]
+
+
 def _blanked(channel: FloatArray, samples: Rows) -> FloatArray:
     """The channel with some samples blank; the same array where there are none, never a change of the caller's."""
     if samples.size == 0:
@@ -252,6 +276,12 @@ def runs(mask: Mask, gap_after: Mask) -> tuple[Rows, Rows]:
     starts = mask & ~np.concatenate((np.zeros(1, np.bool_), joined))
     ends = mask & ~np.concatenate((joined, np.zeros(1, np.bool_)))
     return np.flatnonzero(starts).astype(np.int64), np.flatnonzero(ends).astype(np.int64)
+
+
+def is_lasting(*, first: Rows, last: Rows, time: FloatArray) -> Mask:
+    """Which runs, from their first to their last sample, last long enough to be more than noise."""
+    lasting: Mask = (last - first + 1 >= LEAST_SAMPLES) & (time[last] - time[first] >= LEAST_DURATION - ROUNDED)
+    return lasting
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,21 +6,23 @@ import numpy as np
 
 from service.calculations.break_in_limits import CELSIUS, RPM
 from service.methods import Example, method
-from service.units import Duration, FloatArray, Pressure, RotationalSpeed, Temperature, TemperatureDifference
+from service.units import Duration, FloatArray, Pressure, Ratio, RotationalSpeed, Temperature, TemperatureDifference
 
-SPEED_CLASS = 250 * RPM
-TEMPERATURE_CLASS = 10.0
+SPEED_CLASS: RotationalSpeed = 250 * RPM
+TEMPERATURE_CLASS: TemperatureDifference = 10.0
 COLDEST = 10
 """Classes below 0 °C, one of which stands for an unknown temperature."""
 WARM_CLASSES = 64
-FINE_SPEED = 100 * RPM
-SAME_TEMPERATURE = 0.5
-LIKE_TEMPERATURE = 15.0
-BELOW_RELIEF = 0.93
-MOST_POINTS = 4000
-MOST_PER_CELL = 100
+
+# Readings are compared in pairs of the same speed and oil temperature.
+FINE_SPEED: RotationalSpeed = 100 * RPM
+SAME_TEMPERATURE: TemperatureDifference = 0.5
+LIKE_TEMPERATURE: TemperatureDifference = 15.0  # where the viscosity is known and taken out
+BELOW_RELIEF: Ratio = 0.93  # of the highest pressure: above it the relief valve, not the engine, sets the reading
+APART: Duration = 120.0
 LEAST_PAIRS = 40
-APART = 120.0
+MOST_POINTS = 4000  # of the log, and per class of speed: all pairs of a long log would be too many
+MOST_PER_CELL = 100
 
 
 class MarginCell(NamedTuple):

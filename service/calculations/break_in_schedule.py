@@ -16,16 +16,16 @@ from service.units import Duration, Ratio, RotationalAcceleration, RotationalSpe
 FLAT_TAPPET_FLOOR = 1500 * RPM
 """No flat tappet is run in below this speed: the nose load is highest and the splash smallest at low speed."""
 
-ROLLER_FLOOR = 1000 * RPM
-HIGHEST_SPEED = 4500 * RPM
-SHARE_OF_REV_LIMIT = 0.8
-NARROWEST = 200 * RPM
-NARROWEST_BAND = 100 * RPM
-SAME_SPEED = 75 * RPM
-SHORTEST_HOLD = 10.0
-TOUCH = 1.0
-ROUNDING = 2.0
-SHORTEST_ROOM = 0.5
+ROLLER_FLOOR: RotationalSpeed = 1000 * RPM
+HIGHEST_SPEED: RotationalSpeed = 4500 * RPM
+SHARE_OF_REV_LIMIT: Ratio = 0.8
+NARROWEST: RotationalSpeed = 200 * RPM  # the least distance of the upper speed from the lower
+NARROWEST_BAND: RotationalSpeed = 100 * RPM
+SAME_SPEED: RotationalSpeed = 75 * RPM  # speeds within this of each other count as one dwell
+SHORTEST_HOLD: Duration = 10.0  # wider bands are taken rather than shorter holds
+TOUCH: Duration = 1.0  # how long the upper end of the band is held when it is only touched
+ROUNDING: Duration = 2.0  # kept free of the longest dwell, so that set points can start on whole seconds
+SHORTEST_ROOM: Duration = 0.5  # the least hold that a slow ramp must leave within the longest dwell
 
 
 class Segment(NamedTuple):

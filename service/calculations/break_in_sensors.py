@@ -10,19 +10,21 @@ import numpy as np
 
 from service.calculations.break_in_limits import RPM, CreditRules, StopThresholds, oil_pressure_floors
 from service.calculations.break_in_log import Log, Mask, runs
-from service.units import Duration, FloatArray
+from service.units import Duration, FloatArray, Ratio, RotationalSpeed, TemperatureDifference
 
 IMPOSSIBLE_RISE = 8000 * RPM
 """No small engine gains or loses 8,000 rpm in a second without load; a tachometer's wire does."""
 
-STUCK_PRESSURE = 60.0
-STUCK_TEMPERATURE = 300.0
-STUCK_SPEED = 120.0
-FINE_LEVELS = 100
-SPEED_MOVED = 300 * RPM
-SUDDEN = 20.0
-RESTART = 3.0
-PRESSURE_KEPT = 0.6
+# How long a reading may stand still to its last digit before its sensor is at fault.
+STUCK_PRESSURE: Duration = 60.0
+STUCK_TEMPERATURE: Duration = 300.0
+STUCK_SPEED: Duration = 120.0
+
+FINE_LEVELS = 100  # different readings; a tachometer with fewer steps than that may well stand still
+SPEED_MOVED: RotationalSpeed = 300 * RPM  # a change of speed with which a healthy pressure moves too
+SUDDEN: TemperatureDifference = 20.0  # within two seconds; neither metal nor oil warms so fast
+RESTART: Duration = 3.0  # no engine stops and is running again sooner
+PRESSURE_KEPT: Ratio = 0.6  # of the pressure; only a pump that still turns holds as much
 
 
 class SensorFault(NamedTuple):

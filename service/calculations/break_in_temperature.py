@@ -4,14 +4,15 @@ from typing import NamedTuple
 
 import numpy as np
 
+from service.calculations.break_in_limits import HEAT_SLACK
 from service.methods import Example, method
 from service.units import Duration, FloatArray, Temperature, TemperatureDifference, TemperatureRate
 
-BUCKET = 4.0
-WINDOW = 120.0
+BUCKET: Duration = 4.0  # readings are averaged over so long before slopes are taken
+WINDOW: Duration = 120.0  # over which a rate of rise is told
 LEAST_BUCKETS = 10
-PLATEAU_FROM = 360.0
-MOST_POINTS = 400
+PLATEAU_FROM: Duration = 360.0  # a shorter warm-up does not tell where it will settle
+MOST_POINTS = 400  # of a fit
 
 
 def buckets(*, time: FloatArray, values: FloatArray, width: Duration) -> tuple[FloatArray, FloatArray]:
@@ -82,7 +83,7 @@ def fastest_rise(*, time: FloatArray, temperature: FloatArray, above: Temperatur
     readings = np.lib.stride_tricks.sliding_window_view(means, span)[::step]
     known = np.count_nonzero(np.isfinite(readings), axis=1)
     centre = np.nansum(readings, axis=1) / np.maximum(known, 1)
-    usable = np.flatnonzero((known >= min(LEAST_BUCKETS, span)) & (centre > above))
+    usable = np.flatnonzero((known >= min(LEAST_BUCKETS, span)) & (centre > above + HEAT_SLACK))
     if usable.size == 0:
         return None
     slopes = theil_sen_slopes(time=at[usable], values=readings[usable])

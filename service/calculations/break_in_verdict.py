@@ -6,7 +6,8 @@ from typing import Literal, NamedTuple, TypeAlias
 
 from service.calculations.break_in_credit import Dwell
 from service.calculations.break_in_events import Event, Stop
-from service.calculations.break_in_limits import CreditRules, StopThresholds
+from service.calculations.break_in_limits import HEAT_SLACK, SAME, CreditRules, StopThresholds
+from service.calculations.break_in_log import ROUNDED
 from service.calculations.break_in_pressure import Drift, MarginCell
 from service.calculations.break_in_sensors import SensorFault
 from service.calculations.break_in_temperature import Plateau, Rise
@@ -17,11 +18,14 @@ Verdict: TypeAlias = Literal["stop-find-cause", "continue", "complete"]
 
 Weight: TypeAlias = Literal["stop", "fix", "note"]
 
-FALLING = -0.10
-FALLING_FAR = -0.25
-AGREEMENT = 0.75
-SLOW_START = 30.0
-LONG_DWELL = 120.0
+# Relative changes of the oil pressure at equal speed and temperature that are to be mended and that end the run, and the
+# share of the compared pairs that must agree before either is said.
+FALLING: Ratio = -0.10
+FALLING_FAR: Ratio = -0.25
+AGREEMENT: Ratio = 0.75
+
+SLOW_START: Duration = 30.0  # from firing to the floor speed
+LONG_DWELL: Duration = 120.0
 
 
 class Wanted(NamedTuple):
@@ -163,13 +167,15 @@ def conclude(*, result: Assessment, wanted: Wanted, thresholds: StopThresholds, 
     ]
     order = ("stop", "fix", "note")
     reasons.sort(key=lambda reason: (order.index(reason.weight), reason.at))
-    reasons = list({reason.code: reason for reason in reversed(reasons)}.values())[::-1]
-    if any(reason.weight == "stop" for reason in reasons):
+    once: dict[str, Reason] = {}
+    for reason in reasons:
+        once.setdefault(reason.code, reason)
+    if any(reason.weight == "stop" for reason in once.values()):
         verdict: Verdict = "stop-find-cause"
     else:
         # What is left within the distance of two samples may have been run: the log cannot show it.
         verdict = "complete" if result.remaining_time <= rules.gap else "continue"
-    return replace(result, verdict=verdict, reasons=tuple(reasons))
+    return replace(result, verdict=verdict, reasons=tuple(once.values()))
 
 
 def _engine_reasons(result: Assessment, wanted: Wanted, rules: CreditRules) -> list[Reason]:
@@ -193,14 +199,14 @@ def _trend_reasons(result: Assessment, thresholds: StopThresholds) -> list[Reaso
     """What creeps: rates of rise, the oil's settling temperature, falling pressure."""
     reasons: list[Reason] = []
     settled = result.oil_plateau.temperature if result.oil_plateau else None
-    if result.oil_rise and result.oil_rise.rate > thresholds.oil_rise:
+    if result.oil_rise and result.oil_rise.rate > thresholds.oil_rise * (1 + SAME):
         # a sump that warms quickly but settles cool is healthy; without a plateau in sight nobody can know that
-        harmless = settled is not None and settled <= thresholds.oil_caution
+        harmless = settled is not None and settled <= thresholds.oil_caution + HEAT_SLACK
         reasons.append(Reason("oil-rising-fast", "note" if harmless else "stop", result.oil_rise.start))
-    if result.head_rise and result.head_rise.rate > thresholds.head_rise:
+    if result.head_rise and result.head_rise.rate > thresholds.head_rise * (1 + SAME):
         reasons.append(Reason("head-rising-fast", "stop", result.head_rise.start))
-    if settled is not None and settled > thresholds.oil_caution:
-        weight: Weight = "fix" if settled > thresholds.oil_stop else "note"
+    if settled is not None and settled > thresholds.oil_caution + HEAT_SLACK:
+        weight: Weight = "fix" if settled > thresholds.oil_stop + HEAT_SLACK else "note"
         reasons.append(Reason("oil-will-be-hot", weight, -1.0))
     drift = result.drift
     if drift and drift.change <= FALLING and drift.agreement >= AGREEMENT:
@@ -217,7 +223,7 @@ def _running_reasons(result: Assessment, wanted: Wanted, rules: CreditRules) -> 
         reasons.append(Reason("slow-start", "fix", result.fired_at))
     if result.time_below_floor_early > rules.slow_allowed:
         reasons.append(Reason("slow-running-early", "fix", -1.0))
-    if result.dwell.duration > wanted.longest_dwell:
+    if result.dwell.duration > wanted.longest_dwell + ROUNDED:
         weight: Weight = "fix" if result.dwell.duration > max(LONG_DWELL, wanted.longest_dwell) else "note"
         reasons.append(Reason("dwell-too-long", weight, -1.0))
     if result.time_above_band > rules.slow_allowed:

@@ -20,10 +20,10 @@ from service.units import FloatArray, RotationalSpeed
 Goal: TypeAlias = Literal["least", "most", "nearest"]
 Indices: TypeAlias = NDArray[np.intp]
 
-BLOCK = 16_384
+BLOCK = 16_384  # combinations worked out at once
 MOST_COMBINATIONS = 1_000_000
 MOST_RANKED = 200
-MOST_CRANKS = 20_000
+MOST_CRANKS = 20_000  # of stroke, rod and cam: each needs a piston position of its own
 LAST_BITS = 1e-12  # of a limit: 0.9 mm of deck and 0.1 mm of ring are 1 mm of squish
 # Axes in the order of the grid. Candidates of one axis that nobody sent are one value: what the part is without it.
 AXES = (

@@ -62,7 +62,11 @@ def top_land_crevice(*, bore: Length, top_land_diameter: Length, top_land_height
 
 
 def refuse_wide_land(*, bore: Length, top_land_diameter: Length) -> None:
-    """Refuse a top land that does not enter the bore."""
+    """Refuse a top land that does not enter the bore; both diameters in m.
+
+    Raises:
+        Contradiction: the top land is wider than the bore.
+    """
     if top_land_diameter > bore:
         raise Contradiction(
             ("top_land_diameter", "bore"),
@@ -71,7 +75,11 @@ def refuse_wide_land(*, bore: Length, top_land_diameter: Length) -> None:
 
 
 def deck_area(*, height: Length, bore: Length, top_land_diameter: Length | None) -> Area:
-    """Area in m² that a deck height acts on: the bore below the barrel top, the top land above it."""
+    """Area in m² that a deck height acts on: the bore below the barrel top, the top land above it.
+
+    Raises:
+        Contradiction: the top land is wider than the bore.
+    """
     if height < 0 and top_land_diameter is not None:
         refuse_wide_land(bore=bore, top_land_diameter=top_land_diameter)
         return piston_area(bore=top_land_diameter)

@@ -17,7 +17,11 @@ class DwellBand(NamedTuple):
 
 
 def firing_interval(*, lobes: int) -> Angle:
-    """Angle in rad of the breaker cam from one spark to the next: a turn over its lobes."""
+    """Angle in rad of the breaker cam from one spark to the next: a turn over its lobes.
+
+    Raises:
+        OutsideValidity: there is no lobe.
+    """
     if lobes < 1:
         raise OutsideValidity("lobes", "A breaker cam has at least one lobe.", "1 or more")
     return 2 * pi / lobes

@@ -22,6 +22,9 @@ MACH_INDEX_KNEE_CAREFUL: Ratio = 0.5
 HIGHEST_VOLUMETRIC_EFFICIENCY: Ratio = 1.2
 SMALLEST_VENTURI: Length = 0.008
 
+_ENGINE_SYMBOLS = {"V": "displacement [m³]", "n": "crankshaft speed [1/s]", "η_v": "volumetric efficiency"}
+_AIR_SYMBOLS = {"ṁ": "air mass flow [kg/s]", "ρ": "density of the air outside [kg/m³]"}
+
 
 def _require_efficiency(volumetric_efficiency: Ratio) -> None:
     if not 0 < volumetric_efficiency <= HIGHEST_VOLUMETRIC_EFFICIENCY:
@@ -36,12 +39,7 @@ def _require_efficiency(volumetric_efficiency: Ratio) -> None:
     id="air-volume-flow",
     title="Air demand of a four-stroke by volume",
     formula="Q = V · n / 2 · η_v",
-    symbols={
-        "Q": "volume flow at the density of the air outside [m³/s]",
-        "V": "displacement [m³]",
-        "n": "crankshaft speed [1/s]",
-        "η_v": "volumetric efficiency",
-    },
+    symbols={"Q": "volume flow at the density of the air outside [m³/s]", **_ENGINE_SYMBOLS},
     source="heywood-1988",
     locator="chapter 2, volumetric efficiency",
     evidence="textbook",
@@ -68,13 +66,7 @@ def air_volume_flow(*, displacement: Volume, speed: RotationalSpeed, volumetric_
     id="air-mass-flow",
     title="Air demand of a four-stroke by mass",
     formula="ṁ = ρ · V · n / 2 · η_v",
-    symbols={
-        "ṁ": "air mass flow [kg/s]",
-        "ρ": "density of the air outside [kg/m³]",
-        "V": "displacement [m³]",
-        "n": "crankshaft speed [1/s]",
-        "η_v": "volumetric efficiency",
-    },
+    symbols={**_AIR_SYMBOLS, **_ENGINE_SYMBOLS},
     source="heywood-1988",
     locator="chapter 2, volumetric efficiency",
     evidence="textbook",
@@ -108,13 +100,7 @@ def air_mass_flow(
     id="volumetric-efficiency",
     title="Volumetric efficiency from a measured air flow",
     formula="η_v = 2 ṁ / (ρ V n)",
-    symbols={
-        "η_v": "volumetric efficiency",
-        "ṁ": "air mass flow [kg/s]",
-        "ρ": "density of the air outside [kg/m³]",
-        "V": "displacement [m³]",
-        "n": "crankshaft speed [1/s]",
-    },
+    symbols={"η_v": _ENGINE_SYMBOLS["η_v"], **_AIR_SYMBOLS, **_ENGINE_SYMBOLS},
     source="heywood-1988",
     locator="chapter 2, volumetric efficiency",
     evidence="textbook",

@@ -6,7 +6,7 @@ the power −3.402, so two builds compare in closed form, and what the model get
 """
 
 from dataclasses import dataclass
-from math import ceil, exp, pi
+from math import ceil, exp, hypot, pi
 
 from service.calculations.displacement import piston_area
 from service.calculations.piston_motion import piston_position
@@ -15,16 +15,17 @@ from service.methods import Example, method
 from service.units import Angle, Duration, Length, Pressure, Ratio, RotationalSpeed, Temperature
 
 DEGREE = pi / 180
-STEP = 2 * DEGREE
-GAS_CONSTANT = 287.055
-POLYTROPIC_EXPONENT = 1.32
-BURN_DURATION = 50 * DEGREE
+STEP: Angle = 2 * DEGREE
+GAS_CONSTANT = 287.055  # of the charge, taken as air [J/(kg·K)]
+POLYTROPIC_EXPONENT: Ratio = 1.32
+BURN_DURATION: Angle = 50 * DEGREE
 BURNT = 0.97  # part of the burn after which next to nothing is left to knock
-WIEBE_EFFICIENCY = 5.0
+WIEBE_EFFICIENCY = 5.0  # a and m of the burnt share, 1 − exp(−a x^(m + 1))
 WIEBE_SHAPE = 2.0
 HEAT_PER_KILOGRAM = 2.2e6  # J into the gas per kg of charge, after what the walls take
-OCTANE_EXPONENT = 3.402
-OCTANE_UNCERTAINTY = 3.0  # of the difference, by experience
+OCTANE_EXPONENT = 3.402  # of the octane number in the time to knock
+LEAST_UNCERTAINTY = 3.0  # octane numbers between two builds that need the same, by experience
+SLOPE_UNCERTAINTY = 2 / 3  # of the difference itself
 LOWEST_RATIO, HIGHEST_RATIO = 3.0, 14.0
 
 
@@ -170,7 +171,7 @@ def end_gas_integral(*, point: KnockPoint) -> float:
     source="douaud-eyzat-1978",
     locator="exponent of the octane number, solved for the number at equal margin to knock",
     evidence="from-memory",
-    valid="same chamber shape, cooling and mixture; ± 3 octane numbers",
+    valid="same chamber shape, cooling and mixture; how sure it is says octane-difference-uncertainty",
     example=Example(
         {"reference_octane": 91.0, "reference_integral": 0.5, "integral": 0.55},
         93.586,
@@ -191,3 +192,26 @@ def octane_by_difference(*, reference_octane: Ratio, reference_integral: float, 
     if reference_integral <= 0 or integral <= 0:
         raise OutsideValidity("octane/reference", "Both builds need a compression stroke to compare.", "> 0")
     return float(reference_octane * (integral / reference_integral) ** (1 / OCTANE_EXPONENT))
+
+
+@method(
+    id="octane-difference-uncertainty",
+    title="Uncertainty of an octane need by difference",
+    formula="U = √(3² + (⅔ Δ)²)",
+    symbols={
+        "U": "expanded uncertainty, coverage 2 [octane numbers]",
+        "Δ": "octane number less that of the reference",
+    },
+    source="common-practice",
+    locator="from memory: engines in service need 3 to 6 numbers more for one more of ratio, the model says 8 to 9",
+    evidence="common-practice",
+    valid="any difference; beyond some 10 numbers the band says little but which way",
+    example=Example({"difference": 6.0}, 5.0, by="by hand: √(9 + 16)", rel_tol=1e-12),
+)
+def octane_difference_uncertainty(*, difference: float) -> float:
+    """Octane numbers by which the need may be off: what cancels between two builds does so the less, the further they are.
+
+    Two builds that need the same are known within three numbers. What moves them apart is the model's slope, which is one and
+    a half to three times that of engines in service, so two thirds of the difference are not sure.
+    """
+    return hypot(LEAST_UNCERTAINTY, SLOPE_UNCERTAINTY * difference)

@@ -69,7 +69,11 @@ def crank_radius(*, stroke: Length, rod_length: Length, pin_offset: Length = 0.0
 
 
 def slider_crank(*, stroke: Length, rod_length: Length, pin_offset: Length = 0.0) -> SliderCrank:
-    """The mechanism from what is measured on the bench; raises as ``crank_radius`` does."""
+    """The mechanism from what is measured on the bench; lengths in m.
+
+    Raises:
+        OutsideValidity, Contradiction: see ``crank_radius``.
+    """
     radius = crank_radius(stroke=stroke, rod_length=rod_length, pin_offset=pin_offset)
     reach = rod_length + radius
     return SliderCrank(

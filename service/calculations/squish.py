@@ -87,7 +87,7 @@ def squish_clearance(
     ),
 )
 def rod_stretch(*, force: Force, rod_length: Length, elastic_modulus: Stress, section_area: Area) -> Length:
-    """Stretch in m under a pulling force.
+    """How much longer in m the connecting rod is under a pulling force in N, taken as a bar of one section.
 
     Raises:
         OutsideValidity: the section or the modulus is not positive.

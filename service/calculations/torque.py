@@ -219,7 +219,7 @@ def nut_factor(*, torque: Torque, preload: Force, diameter: Length) -> Ratio:
     ),
 )
 def nut_factor_torque(*, nut_factor: Ratio, preload: Force, diameter: Length) -> Torque:
-    """Torque in N·m from a nut factor.
+    """Torque in N·m that gives a preload in N to a thread of a nominal diameter in m, by its nut factor.
 
     Raises:
         OutsideValidity: an argument is not positive.

@@ -17,9 +17,9 @@ from service.methods import Example, method
 from service.units import Angle
 
 Valve: TypeAlias = Literal["intake", "exhaust"]
-CYCLE = 4 * pi
+CYCLE: Angle = 4 * pi
 MOST_CYLINDERS, MOST_POSITIONS = 16, 72
-_SLIP = 1e-9
+_SLIP: Angle = 1e-9  # a valve this close to its ramp is still free: the last bits of an angle decide nothing
 
 
 class ValveSetting(NamedTuple):

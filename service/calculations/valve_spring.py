@@ -22,7 +22,7 @@ from service.units import Force, Inertia, Length, Mass, Ratio, RotationalSpeed, 
     example=Example({"seat_load": 300.0, "rate": 28000.0, "valve_lift": 0.0091}, 554.8, by="by hand: 300 + 28 · 9.1 N"),
 )
 def open_load(*, seat_load: Force, rate: Stiffness, valve_lift: Length) -> Force:
-    """Load in N at the given valve lift."""
+    """Load in N of the spring at a valve lift in m: the load on the seat and what the lift adds."""
     return seat_load + rate * valve_lift
 
 
@@ -54,7 +54,7 @@ def coil_bind_margin(*, installed_length: Length, valve_lift: Length, solid_leng
     example=Example({"shut_gap": 0.0112, "valve_lift": 0.0091}, 0.0021, by="by hand: 11.2 − 9.1 mm"),
 )
 def retainer_to_guide(*, shut_gap: Length, valve_lift: Length) -> Length:
-    """Gap in m at full lift; zero or less means that they meet."""
+    """Gap in m between retainer and guide at full lift; zero or less means that they meet."""
     return shut_gap - valve_lift
 
 

@@ -115,7 +115,7 @@ def line_from_sheet(*, viscosity_40: KinematicViscosity, viscosity_100: Kinemati
     ),
 )
 def viscosity_at(*, line: WaltherLine, temperature: Temperature) -> KinematicViscosity:
-    """Kinematic viscosity in m²/s.
+    """Kinematic viscosity in m²/s of an oil at a temperature in K, read off its line.
 
     Raises:
         OutsideValidity: the oil would be thinner or thicker at this temperature than the equation holds for.
@@ -177,7 +177,7 @@ def temperature_at(*, line: WaltherLine, viscosity: KinematicViscosity) -> Tempe
     example=Example({"density_15": 885.0, "temperature": 373.15}, 830.6, by="by hand: 885 - 0.64·85", rel_tol=1e-6),
 )
 def oil_density(*, density_15: Density, temperature: Temperature) -> Density:
-    """Density in kg/m³.
+    """Density in kg/m³ of an oil at a temperature in K, from its density at 15 °C: 0.64 kg/m³ less for each kelvin.
 
     Raises:
         OutsideValidity: the temperature is so high that the straight line has no meaning.
@@ -199,7 +199,7 @@ def oil_density(*, density_15: Density, temperature: Temperature) -> Density:
     example=Example({"viscosity": 14e-6, "density": 840.0}, 11.76e-3, by="by hand: 14 · 0.84 mPa·s", rel_tol=1e-6),
 )
 def dynamic_viscosity(*, viscosity: KinematicViscosity, density: Density) -> DynamicViscosity:
-    """Dynamic viscosity in Pa·s, which carries the bearing and makes the pressure."""
+    """Dynamic viscosity in Pa·s from kinematic viscosity in m²/s and density in kg/m³; it is what carries a bearing."""
     return viscosity * density
 
 

@@ -122,7 +122,7 @@ def viscosity_index(*, viscosity_40: KinematicViscosity, viscosity_100: Kinemati
     example=Example({"viscosity_100": 8.86e-6, "index": 92.43}, 73.30e-6, by="ASTM D2270, 5.1.4 example, read backwards"),
 )
 def viscosity_from_index(*, viscosity_100: KinematicViscosity, index: Ratio) -> KinematicViscosity:
-    """Viscosity at 40 °C in m²/s.
+    """Kinematic viscosity at 40 °C in m²/s of an oil, from that at 100 °C and its viscosity index.
 
     Raises:
         OutsideValidity: the index is outside 0 to 400, or the oil is thinner than 2 mm²/s at 100 °C.

@@ -9,6 +9,7 @@ from service.answers.break_in_plan import clock
 from service.answers.envelope import CALCULATION
 from service.faces.break_in_assessment_svg import draw
 from service.faces.page import page
+from service.faces.rows import not_checked
 from service.quantities import UnitSystem, text_of
 
 _FIGURES = (
@@ -47,7 +48,7 @@ def write(asked: Asked, system: UnitSystem) -> bytes:
         _section("Excursions", _table(("what", "at", "for", "rows", "worst"), _excursions(result, system))),
         _section("Stops", _table(("at", "kind", "stood"), _stops(result))),
         _section("Sensor faults", _table(("sensor", "kind", "at", "readings"), _faults(result))),
-        _section("Not checked", _list(f"{e['check']}: needs {', '.join(e['needs'])}" for e in answer.unchecked)),
+        _section("Not checked", _list(not_checked(answer.unchecked))),
         _section("What no log can show", _list(result["cannot_show"])),
         f"<section class='cautions'><h2>Cautions</h2>{_list(answer.cautions)}</section>",
     ]  # fmt: skip

@@ -5,7 +5,10 @@ from typing import Any, cast
 import numpy as np
 
 from service.answers.asking import Asked
-from service.answers.break_in_assessment import BreakInAssessmentRequest, cleaned, plan_of
+from service.answers.break_in_assessment import cleaned, plan_of
+from service.answers.break_in_assessment_request import BreakInAssessmentRequest
+from service.answers.break_in_procedure import thresholds_of
+from service.answers.envelope import Answer
 from service.calculations.break_in_limits import RPM, StopThresholds, oil_pressure_floors
 from service.calculations.break_in_log import Log
 from service.calculations.break_in_proof import knots
@@ -52,7 +55,8 @@ def draw(asked: Asked, system: UnitSystem) -> str:
         parts.append(frame.line(points, "plan"))
     parts += [frame.line(run, "line") for run in thinned(log.time, log.speed / RPM, COLUMNS)]
     if pressure is not None:
-        parts += _pressure(log, pressure, end, system)
+        thresholds = thresholds_of(asked.dataset, request.schedule.engine, Answer(result={}))
+        parts += _pressure(log, pressure, thresholds, end, system)
     description = "; ".join(result["next_steps"][:4])
     return drawing(f"Break-in log over plan: {result['verdict']}", description, WIDTH, height, parts)
 
@@ -77,11 +81,11 @@ def _lost(frame: Frame, result: dict[str, Any]) -> list[str]:
     return [frame.box(start / 60, (start + long) / 60, frame.y_low, frame.y_high, "lost") for start, long in stretches]
 
 
-def _pressure(log: Log, pressure: FloatArray, end: float, system: UnitSystem) -> list[str]:
+def _pressure(log: Log, pressure: FloatArray, thresholds: StopThresholds, end: float, system: UnitSystem) -> list[str]:
     """The second panel: oil pressure and its floor."""
     unit = as_json(PRESSURE(0.0), system)
     factor = float(as_json(PRESSURE(1e5), system)["value"]) / 1e5
-    floors = oil_pressure_floors(speed=log.speed, thresholds=StopThresholds())
+    floors = oil_pressure_floors(speed=log.speed, thresholds=thresholds)
     ticks = round_ticks(_quantile(pressure) * factor * 1.05, 5)
     frame = Frame(56, 322, WIDTH - 56 - 16, 96, end, 0.0, ticks[-1])
     parts = [frame.axes(ticks, "", f"oil pressure, {unit['unit']}; dashed: its floor at the speed")]

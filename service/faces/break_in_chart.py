@@ -39,7 +39,9 @@ class Frame:
 
     def line(self, points: Iterable[tuple[float, float]], style: str) -> str:
         """A line through times and values."""
-        text = " ".join(f"{self.x(t):.1f},{self.y(v):.1f}" for t, v in points)
+        across, up, low, high = self.width / self.x_end, self.height / (self.y_high - self.y_low), self.y_low, self.y_high
+        left, bottom = self.left, self.top + self.height
+        text = " ".join([f"{left + across * t:.1f},{bottom - up * (min(max(v, low), high) - low):.1f}" for t, v in points])
         return f"<polyline class='{style}' points='{text}'/>"
 
     def level(self, value: float, style: str) -> str:

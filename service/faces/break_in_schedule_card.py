@@ -10,6 +10,7 @@ from service.answers.envelope import CALCULATION
 from service.calculations.break_in_limits import RPM
 from service.faces.break_in_schedule_svg import draw
 from service.faces.page import page
+from service.faces.rows import not_checked
 from service.quantities import UnitSystem, text_of
 
 STYLE = (
@@ -47,7 +48,7 @@ def write(asked: Asked, system: UnitSystem) -> bytes:
         _section(stages["cool_down"]["title"], _steps(stages["cool_down"], system), stages["cool_down"]["cautions"]),
         _section(stages["after_run"]["title"], _steps(stages["after_run"], system), stages["after_run"]["cautions"]),
         _section("On the road", _road(result, system)),
-        _section("Not checked", _bullets(f"{e['check']}: needs {', '.join(e['needs'])}" for e in answer.unchecked)),
+        _section("Not checked", _bullets(not_checked(answer.unchecked))),
     ]  # fmt: skip
     stamp = f"dataset {asked.dataset.version} · calculation {CALCULATION} · {asked.answer_id}"
     return page(asked.topic.title, "".join(parts), stamp)
@@ -55,9 +56,8 @@ def write(asked: Asked, system: UnitSystem) -> bytes:
 
 def _headline(result: dict[str, Any], system: UnitSystem) -> str:
     done = f", {text_of(result['credited'], system)} credited before" if result["credited"].si > 0 else ""
-    speeds = f"{text_of(result['speed_low'], system)} to {text_of(result['speed_high'], system)}"
     habit = result["habit"]
-    return f"{text_of(result['remaining'], system)} to run{done}, {speeds}: {habit['is']}; {habit['other']}."
+    return f"{text_of(result['remaining'], system)} to run{done}: {habit['is']}; {habit['why']}; {habit['other']}."
 
 
 def _section(title: str, body: str, cautions: Iterable[str] = ()) -> str:
@@ -145,7 +145,11 @@ def _timing(result: dict[str, Any], system: UnitSystem) -> str:
     total = timing["total_advance"]
     moments = ", ".join(clock(moment.si) for moment in timing["moments"])
     lead = f"Total {text_of(total, system)} before top dead centre. " if total is not None else ""
-    when = f"Highest holds ({timing['highest_hold'].si / RPM:.0f} rpm) begin at {moments}. " if moments else ""
+    when = (
+        f"Highest holds ({timing['highest_hold'].si / RPM:.0f} rpm) begin at {moments} by the clock of the set points. "
+        if moments
+        else ""
+    )
     return f"<p>{escape(lead + when)}</p>{_ticks(timing['steps'])}"
 
 

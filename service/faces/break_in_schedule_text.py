@@ -6,15 +6,16 @@ from typing import Any
 from service.answers.asking import Asked
 from service.answers.break_in_plan import clock
 from service.answers.envelope import CALCULATION
+from service.faces.rows import not_checked
 from service.quantities import UnitSystem, text_of
 
 
 def write(asked: Asked, system: UnitSystem) -> bytes:
     """The plan as lines."""
     result, answer = asked.answer.result, asked.answer
-    low, high = text_of(result["speed_low"], system), text_of(result["speed_high"], system)
     lines = [asked.topic.title, "=" * len(asked.topic.title), ""]
-    lines += [f"{text_of(result['remaining'], system)} to run, {low} to {high}: {result['habit']['is']}"]
+    habit = result["habit"]
+    lines += [f"{text_of(result['remaining'], system)} to run: {habit['is']}; {habit['why']}; {habit['other']}"]
     lines += _block("Gates", (f"[{'x' if gate['done'] else ' '}] {gate['text']}" for gate in result["gates"]))
     for stage in result["stages"]:
         steps = [f"[ ] {step['text']}" for step in stage["steps"]]
@@ -31,7 +32,7 @@ def write(asked: Asked, system: UnitSystem) -> bytes:
     for finding in answer.findings:
         lines += ["", f"{finding.severity.upper()}: {finding.message}"]
         lines += [f"  why:  {finding.rule.reason}", f"  do:   {finding.rule.remedy}"]
-    lines += _block("Not checked", (f"{entry['check']}: needs {', '.join(entry['needs'])}" for entry in answer.unchecked))
+    lines += _block("Not checked", not_checked(answer.unchecked))
     lines += ["", f"dataset {asked.dataset.version}, calculation {CALCULATION}, {asked.answer_id}"]
     lines += ["The maker's manual, local codes and licensed practice come first.", ""]
     return "\n".join(lines).encode()

@@ -5,11 +5,10 @@ What stands elsewhere in the sheet (lines of work, the torque list) is left out 
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import Any
 
 from service.faces.build_sheet_view import Section
-from service.faces.rows import heading as words_of_name
+from service.faces.labels import label, plain
 from service.faces.rows import words
 
 STANDS_ELSEWHERE: Mapping[str, frozenset[str]] = {
@@ -29,7 +28,6 @@ STANDS_ELSEWHERE: Mapping[str, frozenset[str]] = {
 }
 LONGEST_JOINED = 60
 BAND = {"low", "nominal", "high"}
-heading = lru_cache(maxsize=1024)(words_of_name)  # the names of results are few and come again in every sheet
 
 
 @dataclass(frozen=True)
@@ -92,11 +90,11 @@ def _step(step: Mapping[str, Any]) -> str:
 
 def text_of_leaf(value: Any) -> str:
     """A leaf with its uncertainty where it has one."""
-    if not isinstance(value, dict):
-        return words(value)
+    if type(value) is not dict:
+        return plain(value) if isinstance(value, str) else words(value)
     if "values" in value:
         return f"{len(value['values'])} values in {value['unit']}"
-    text = str(value["text"])
+    text: str = value["text"]
     if "uncertainty" in value:
         uncertainty = value["uncertainty"]
         return f"{text} ± {uncertainty['value']:.2g} {uncertainty['unit']}"
@@ -104,34 +102,36 @@ def text_of_leaf(value: Any) -> str:
 
 
 def _is_leaf(value: Any) -> bool:
-    if isinstance(value, dict):
-        return "unit" in value
-    return not isinstance(value, list)
+    kind = type(value)  # a written tree holds plain dicts and lists only
+    return "unit" in value if kind is dict else kind is not list
 
 
 def _add(figures: Figures, name: str, value: Any) -> None:
     """Put one entry of a result where it reads best."""
-    if value is None or value in ([], {}):
+    if value is None or value == [] or value == {}:
         return
     if (cell := _cell(value)) is not None:
-        figures.pairs.append((heading(name), cell))
+        figures.pairs.append((label(name), cell))
     elif isinstance(value, dict):
         for key, inner in value.items():
             _add(figures, f"{name}.{key}", inner)
     elif all(isinstance(item, dict) for item in value):
-        figures.tables.append(_table(heading(name), value))
+        figures.tables.append(_table(label(name), value))
     else:
-        figures.lists.append((heading(name), [_cell(item) or "" for item in value]))
+        figures.lists.append((label(name), [_cell(item) or "" for item in value]))
 
 
 def _cell(value: Any) -> str | None:
     """The text of a leaf, a band or a short list of leaves; None for what is too much for one cell."""
-    if _is_leaf(value):
-        return text_of_leaf(value)
-    if isinstance(value, dict):
+    kind = type(value)
+    if kind is dict:
+        if "unit" in value:
+            return text_of_leaf(value)
         if value.keys() == BAND and all(map(_is_leaf, value.values())):
             return f"{text_of_leaf(value['nominal'])} ({words(value['low'])} to {words(value['high'])})"
         return None
+    if kind is not list:
+        return text_of_leaf(value)
     if all(map(_is_leaf, value)):
         joined = ", ".join(map(text_of_leaf, value))
         return joined if len(joined) <= LONGEST_JOINED or not isinstance(value[0], str) else None
@@ -143,7 +143,7 @@ def _table(title: str, rows: list[Mapping[str, Any]]) -> Table:
     flat = [dict(_columns(row)) for row in rows]
     names = dict.fromkeys(name for row in flat for name in row)
     kept = [name for name in names if any(row.get(name) for row in flat)]
-    return Table(title, [heading(name) for name in kept], [[row.get(name, "") for name in kept] for row in flat])
+    return Table(title, [label(name) for name in kept], [[row.get(name, "") for name in kept] for row in flat])
 
 
 def _columns(row: Mapping[str, Any], prefix: str = "") -> list[tuple[str, str]]:

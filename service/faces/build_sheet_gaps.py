@@ -1,18 +1,20 @@
 """What a sheet rests on and what it leaves open: sources with numbers, assumptions, and checks not made, gathered."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 from service.answers.asking import Asked
 from service.answers.envelope import RULES
 from service.faces.build_sheet_view import View
-from service.faces.rows import heading, words
+from service.faces.labels import NAMES, label, plain
+from service.faces.rows import words
 from service.quantities import UnitSystem, shown
 
 _IN_LIST = re.compile(r"([a-z_]+)\.(\d+)(?:\.(.+))?\Z")
+WHOLE = "The engine as a whole"
 
 
 @dataclass
@@ -29,10 +31,10 @@ class Citation:
 
 @dataclass(frozen=True)
 class Gap:
-    """A check that was not made, or an assumption: what, the fields it speaks of, and the rest of the sentence."""
+    """A check that was not made, or what was assumed: what, the inputs it waits for, and the rest of the sentence."""
 
     what: str
-    fields: str
+    needs: str
     rest: str
 
 
@@ -48,13 +50,13 @@ class Basis:
         found: dict[str, Citation] = {}
         answer = self.asked.answer
         for entry in answer.basis.values():
-            citation = self._cited(found, entry["source"])
+            citation = found.get(entry["source"]) or self._cited(found, entry["source"])
             citation.evidence[entry["evidence"]] = None
             if entry["kind"] == "method":
-                citation.methods.append(entry["id"])
+                citation.methods.append(entry["id"].replace("-", " "))
             else:
-                table, _, rest = entry["id"].partition("/")
-                citation.facts.setdefault(table, {})[rest.rpartition("/")[0]] = None
+                table, thing = _table_and_thing(entry["id"])
+                citation.facts.setdefault(table, {})[thing] = None
         for finding in answer.findings:
             self._cited(found, finding.rule.source).evidence[finding.rule.evidence] = None
         for entry in answer.assumptions:
@@ -70,24 +72,31 @@ class Basis:
     @cached_property
     def of_topic(self) -> dict[str, str]:
         """The numbers of the sources of each topic: ``1,4–7``."""
-        used: dict[str, set[int]] = {}
+        used: dict[str, set[str]] = {}
         for part in self.asked.answer.parts:
-            numbers = used.setdefault(part.topic.name, set())
-            numbers.update(self.citations[source].number for source in {e["source"] for e in part.answer.basis.values()})
-        return {name: ranges(numbers) for name, numbers in used.items()}
+            used.setdefault(part.topic.name, set()).update([entry["source"] for entry in part.answer.basis.values()])
+        return {name: ranges([self.citations[id].number for id in ids]) for name, ids in used.items()}
 
     def number(self, id: str) -> int:
         """The number of a source."""
         return self.citations[id].number
 
 
-def methods_of(asked: Asked) -> list[str]:
-    """The ids of the methods that an answer rests on."""
-    return [id for kind, id in asked.answer.basis if kind == "method"]
+@lru_cache(maxsize=4096)
+def _table_and_thing(id: str) -> tuple[str, str]:
+    """Where a fact stands, in words: ``fasteners/harrow-r17/rod-nut/torque`` → fasteners of harrow-r17, rod nut."""
+    table, _, rest = id.partition("/")
+    owner, _, thing = rest.rpartition("/")[0].rpartition("/")
+    return (f"{table} of {owner}", thing.replace("-", " ")) if owner else (table, thing)
+
+
+def methods_of(asked: Asked) -> str:
+    """The methods that an answer rests on, in words."""
+    return ", ".join(id.replace("-", " ") for kind, id in asked.answer.basis if kind == "method")
 
 
 def unchecked(view: View) -> dict[str, list[Gap]]:
-    """Checks that were not made, by the part of the document that they wait for; the same one of many questions once."""
+    """Checks that were not made, by the part of the work that they belong to; the same one of many questions once."""
     gathered: dict[tuple[str, tuple[str, ...], str], list[int]] = {}
     for entry in view.asked.answer.unchecked:
         needs, indices = _apart(entry["needs"])
@@ -97,51 +106,85 @@ def unchecked(view: View) -> dict[str, list[Gap]]:
     for (check, needs, why), indices in gathered.items():
         rule = RULES.get(check)
         rest = " ".join(text for text in (f"Looks for: {rule.rule}." if rule else "", why) if text)
-        title = titles.get(needs[0].partition(".")[0], "The engine as a whole") if needs else "The engine as a whole"
-        gap = Gap(check.replace("-", " "), ", ".join(_joined(need, indices) for need in needs), rest)
-        groups.setdefault(title, []).append(gap)
+        topic = needs[0].partition(".")[0] if needs else ""
+        inputs = ", ".join(_words_of(need) for need in needs) + _where(view, topic, indices, " (", ")")
+        groups.setdefault(titles.get(topic, WHOLE), []).append(Gap(check.replace("-", " "), inputs, rest))
     return groups
 
 
-def assumptions(view: View, basis: Basis) -> list[Gap]:
-    """Values that the service supplied; the same one of many questions once."""
-    gathered: dict[tuple[str, str, str], list[int]] = {}
+def assumptions(view: View, basis: Basis) -> dict[str, list[Gap]]:
+    """Values that the service supplied, by the part of the work; those of one reason together, the same one once."""
+    gathered: dict[tuple[str, str, str], dict[tuple[str, str], list[int]]] = {}
     for entry in view.asked.answer.assumptions:
-        (name,), indices = _apart([entry["field"]])
-        rest = f"{entry['reason'].rstrip('.')} [{basis.number(entry['source'])}]"
-        gathered.setdefault((name, _value(entry["value"], view.system), rest), []).extend(indices)
-    return [Gap(value, _joined(name, indices), rest) for (name, value, rest), indices in gathered.items()]
+        name, place = _name_and_place(entry["field"])
+        topic = name.partition(".")[0]
+        values = gathered.setdefault((topic, entry["reason"], entry["source"]), {})
+        places = values.setdefault((name, _value(entry["value"], view.system)), [])
+        if place is not None:
+            places.append(place)
+    titles = _titles(view.asked)
+    groups: dict[str, list[Gap]] = {}
+    for (topic, reason, source), values in gathered.items():
+        told = [f"{_words_of(name)} {value}{_where(view, topic, at, ' (', ')')}" for (name, value), at in values.items()]
+        groups.setdefault(titles.get(topic, WHOLE), []).append(
+            Gap("; ".join(told), "", f"{reason.rstrip('.')} [{basis.number(source)}]")
+        )
+    return groups
 
 
 def missing(view: View) -> list[tuple[str, str]]:
     """What missing inputs would unlock, with those inputs."""
     wanted: dict[str, list[str]] = {}
     for entry in view.result["missing"]:
-        wanted.setdefault(", ".join(entry["unlocks"]), []).append(entry["input"])
+        wanted.setdefault(", ".join(entry["unlocks"]), []).append(_words_of(entry["input"]))
     return [(unlocks, ", ".join(inputs)) for unlocks, inputs in wanted.items()]
 
 
-def _titles(asked: Asked) -> dict[str, str]:
+def fields_in_words(fields: Iterable[str]) -> str:
+    """The inputs that a finding speaks of, as the trade calls them."""
+    return ", ".join(dict.fromkeys(_words_of(name) for name in _apart(fields)[0]))
+
+
+def _titles(asked: Asked) -> Mapping[str, str]:
     titles = {part.topic.name: part.topic.title for part in asked.answer.parts}
-    return titles | {"checks": "Answers by yes or no (checks)"}
+    return titles | {"checks": "To be answered by yes or no"}
 
 
 def _apart(names: Iterable[str]) -> tuple[tuple[str, ...], list[int]]:
-    """Names without their place in a list (``torque.3.parts`` → ``torque.*.parts``), and that place."""
-    plain, indices = [], []
-    for name in names:
-        match = _IN_LIST.match(name)
-        if match:
-            plain.append(f"{match[1]}.*.{match[3]}" if match[3] else f"{match[1]}.*")
-            indices.append(int(match[2]))
-        else:
-            plain.append(name)
-    return tuple(plain), indices[:1]
+    """Names without their place in a list (``torque.3.parts`` → ``torque.parts``), each once, and those places."""
+    pairs = [_name_and_place(name) for name in names]
+    return tuple(dict.fromkeys([name for name, _ in pairs])), [place for _, place in pairs if place is not None]
 
 
-def _joined(name: str, indices: list[int]) -> str:
-    """``torque.*.parts`` with its places: ``torque.0–5,7.parts``."""
-    return name.replace("*", ranges(indices), 1) if indices else name
+@lru_cache(maxsize=4096)
+def _name_and_place(name: str) -> tuple[str, int | None]:
+    match = _IN_LIST.match(name)
+    if match is None:
+        return name, None
+    return f"{match[1]}.{match[3]}" if match[3] else match[1], int(match[2])
+
+
+@lru_cache(maxsize=2048)
+def _words_of(name: str) -> str:
+    """An input as the trade calls it, without the topic that it stands under."""
+    _, _, rest = name.partition(".")
+    return label(name if name in NAMES or not rest else rest)
+
+
+def _where(view: View, topic: str, indices: list[int], before: str, after: str) -> str:
+    """For which questions of a list: by name, or which they are not, where they are most of many."""
+    if not indices:
+        return ""
+    every = view.names_of(topic)
+    held = set(indices)
+    named = [name for index, name in every.items() if index in held]
+    if len(named) == len(every) > 1:
+        told = "all"
+    elif len(named) > len(every) / 2 > 1:
+        told = f"all but {', '.join(name for index, name in every.items() if index not in held)}"
+    else:
+        told = ", ".join(named)
+    return f"{before}{told}{after}" if told else ""
 
 
 def ranges(numbers: Iterable[int]) -> str:
@@ -157,9 +200,11 @@ def ranges(numbers: Iterable[int]) -> str:
 
 def _value(value: Any, system: UnitSystem) -> str:
     """An assumed value as words."""
+    if isinstance(value, str):
+        return plain(value)
     written = shown(value, system)
     if isinstance(written, dict) and "text" not in written:
-        return ", ".join(f"{heading(key)} {_value_words(inner)}" for key, inner in written.items())
+        return ", ".join(f"{label(key)} {_value_words(inner)}" for key, inner in written.items())
     return _value_words(written)
 
 

@@ -6,9 +6,9 @@ from textwrap import wrap
 from service.answers.asking import Asked
 from service.answers.envelope import CALCULATION
 from service.faces.build_sheet_figures import Table, break_in_stages, figures_of, stop_rules
-from service.faces.build_sheet_gaps import Basis, Gap, assumptions, missing, unchecked
+from service.faces.build_sheet_gaps import Basis, Gap, assumptions, fields_in_words, missing, unchecked
 from service.faces.build_sheet_view import Section, Stage, TorqueLine, Tree, View, view_of
-from service.faces.rows import heading
+from service.faces.labels import label
 from service.quantities import UnitSystem
 
 WIDTH = 80
@@ -25,15 +25,16 @@ def _lines(view: View) -> Iterator[str]:
     asked, basis = view.asked, Basis(view.asked)
     yield from wrap(" ".join(view.title.split()), WIDTH)
     yield "=" * min(len(view.title), WIDTH)
-    for name, text in view.result["identity"].items():
-        yield from pair(heading(name), text)
+    yield from wrap(view.engine, WIDTH)
     yield from _findings(view, basis)
     for stage in view.stages:
         yield from _stage(view, stage, basis)
+    yield from _given(view)
     yield from _listed("MISSING, AND WHAT IT WOULD UNLOCK", (f"{unlocks}: {inputs}" for unlocks, inputs in missing(view)))
     for title, gaps in unchecked(view).items():
-        yield from _listed(f"NOT CHECKED: {title}", (_gap(gap, "needs ") for gap in gaps))
-    yield from _listed("ASSUMED, BECAUSE IT WAS NOT GIVEN", (_gap(gap, "") for gap in assumptions(view, basis)))
+        yield from _listed(f"NOT CHECKED: {title}", (_gap(gap) for gap in gaps))
+    for title, gaps in assumptions(view, basis).items():
+        yield from _listed(f"ASSUMED, BECAUSE IT WAS NOT GIVEN: {title}", (_gap(gap) for gap in gaps))
     yield from _listed(
         "SOURCES", (f"[{c.number}] {c.title or c.id} ({c.id}; {', '.join(c.evidence)})" for c in basis.citations.values())
     )
@@ -61,13 +62,25 @@ def _listed(title: str, texts: Iterable[str]) -> Iterator[str]:
         yield from ("", title, *lines)
 
 
-def _gap(gap: Gap, before: str) -> str:
-    return f"{gap.what}: {before}{gap.fields}. {gap.rest}"
+def _gap(gap: Gap) -> str:
+    return f"{gap.what}: needs {gap.needs}. {gap.rest}" if gap.needs else f"{gap.what}: {gap.rest}"
+
+
+def _given(view: View) -> Iterator[str]:
+    """Whose engine it is and what was told of it."""
+    yield from ("", "THE ENGINE AS GIVEN")
+    for name, text in view.result["identity"].items():
+        yield from pair(label(name), text)
+    for name, text in view.given:
+        yield from pair(name, text)
+    for part in view.asked.inputs.get("parts", []):
+        yield from item("; ".join(part.values()))
 
 
 def _findings(view: View, basis: Basis) -> Iterator[str]:
     answer = view.asked.answer
-    yield from ("", "FINDINGS")
+    yield from ("", view.verdict.upper(), "")
+    yield "FINDINGS"
     if answer.unchecked:
         yield from item(f"{len(answer.unchecked)} checks were not made, because an input is missing; none of them is a pass.")
     if not answer.findings:
@@ -77,7 +90,8 @@ def _findings(view: View, basis: Basis) -> Iterator[str]:
         yield from item(f"{finding.severity.upper()}: {finding.message}", "* ")
         yield from item(f"why: {rule.reason}", "    ")
         yield from item(f"do:  {rule.remedy}", "    ")
-        yield from item(f"{rule.code}, {rule.source} [{basis.number(rule.source)}]", "    ")
+        about = f"{fields_in_words(finding.fields)}; {rule.code}, {rule.source} [{basis.number(rule.source)}]"
+        yield from item(about, "    ")
 
 
 def _stage(view: View, stage: Stage, basis: Basis) -> Iterator[str]:
@@ -134,9 +148,7 @@ def _section(section: Section, basis: Basis) -> Iterator[str]:
     figures = figures_of(section)
     if not (figures.pairs or figures.tables or figures.lists):
         return
-    title = section.asked.topic.title
-    which = getattr(section.asked.request, "fastener", None) or getattr(section.asked.request, "fit", None)
-    yield from ("", f"{title}: {which.replace('-', ' ')}" if which else title)
+    yield from ("", section.title)
     for name, text in figures.pairs:
         yield from pair(name, text, "  ")
     for table in figures.tables:

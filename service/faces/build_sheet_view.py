@@ -8,12 +8,21 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, TypeAlias
 
-import orjson
-
 from service.answers.asking import Asked
-from service.quantities import UnitSystem, shown
+from service.faces.labels import label
+from service.faces.rows import words
+from service.quantities import UnitSystem
 
 Tree: TypeAlias = dict[str, Any]
+
+
+VERDICTS: Mapping[str, str] = {
+    "ask": "Look again at what was given: a figure is in doubt.",
+    "stop": "Stop: not to be run as it stands.",
+    "fix": "Not ready: something is to be mended first.",
+    "caution": "No stop. Heed the cautions below.",
+    "note": "No stop, and nothing to mend.",
+}
 
 
 @dataclass(frozen=True)
@@ -28,6 +37,22 @@ class Section:
     def topic(self) -> str:
         """The topic's name."""
         return self.asked.topic.name
+
+    @cached_property
+    def which(self) -> str:
+        """What tells one question of a list from the next: the fastener or the fit, else its number; empty if asked once."""
+        request = self.asked.request
+        name = getattr(request, "fastener", None) or getattr(request, "fit", None)
+        if name:
+            return str(name).replace("-", " ")
+        index = self.path.partition(".")[2]
+        return f"no. {int(index) + 1}" if index else ""
+
+    @property
+    def title(self) -> str:
+        """The topic's title, with what tells one question of a list from the next."""
+        title = self.asked.topic.title
+        return f"{title}: {self.which}" if self.which else title
 
 
 @dataclass(frozen=True)
@@ -71,6 +96,33 @@ class View:
         name = self.result["identity"].get("name", "")
         return f"Build sheet: {name}" if name else "Build sheet"
 
+    @property
+    def engine(self) -> str:
+        """What engine this is, in one line, as far as it is known."""
+        given, sections = self.asked.inputs, self.result["sections"]
+        cylinders, family = given.get("cylinders"), given.get("engine")
+        size = [f"{name} {as_given(given[name])}" for name in ("bore", "stroke") if name in given]
+        ratio = sections["compression"]["compression_ratio"] if "compression" in sections else given.get("compression_ratio")
+        parts = [
+            str(family) if family else "",
+            ("1 cylinder" if cylinders == 1 else f"{cylinders} cylinders") if cylinders else "",
+            " × ".join(size),
+            f"displacement {words(sections['displacement']['displacement'])}" if "displacement" in sections else "",
+            f"compression ratio {words(ratio)}" if ratio else "",
+        ]
+        return " · ".join(part for part in parts if part)
+
+    @property
+    def given(self) -> list[tuple[str, str]]:
+        """The shared inputs as they were given; those of single sections stand in the permalink."""
+        leaves = ((name, value) for name, value in self.asked.inputs.items() if _is_leaf(value))
+        return [(label(name), as_given(value)) for name, value in leaves]
+
+    @property
+    def verdict(self) -> str:
+        """How the sheet stands, in one sentence: the gravest kind of finding decides."""
+        return next((text for severity, text in VERDICTS.items() if self.counts.get(severity)), "No rule was broken.")
+
     @cached_property
     def sections(self) -> dict[str, Section]:
         """The answered questions by their place in the document."""
@@ -87,6 +139,19 @@ class View:
             path = places[name][index]
             written = self.result["sections"][name]
             found[path] = Section(path, part, written[index] if isinstance(written, list) else written)
+        return found
+
+    def names_of(self, topic: str) -> dict[int, str]:
+        """The questions of a list by their place in the document, each with what tells it from the next."""
+        return self._names.get(topic, {})
+
+    @cached_property
+    def _names(self) -> dict[str, dict[int, str]]:
+        found: dict[str, dict[int, str]] = {}
+        for path, section in self.sections.items():
+            topic, _, index = path.partition(".")
+            if index:
+                found.setdefault(topic, {})[int(index)] = section.which
         return found
 
     @cached_property
@@ -127,9 +192,17 @@ class View:
 
 
 def view_of(asked: Asked, system: UnitSystem) -> View:
-    """The written sheet; in metric units it is the very text that the receipt sums."""
-    result = orjson.loads(asked.result_json) if system == "metric" else shown(asked.answer.result, system)
-    return View(asked, system, result)
+    """The written sheet: the tree that the JSON face writes."""
+    return View(asked, system, asked.result_in(system))
+
+
+def _is_leaf(value: Any) -> bool:
+    return isinstance(value, str | int | float) or (isinstance(value, dict) and "given" in value)
+
+
+def as_given(value: Any) -> str:
+    """A shared input as it was given."""
+    return f"{value['given']['value']:g} {value['given']['unit']}" if isinstance(value, dict) else str(value)
 
 
 def torque_line(section: Section) -> TorqueLine:

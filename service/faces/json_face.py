@@ -12,7 +12,7 @@ from service.quantities import UnitSystem, shown
 def envelope(asked: Asked, system: UnitSystem = "metric", links: dict[str, str] | None = None) -> dict[str, Any]:
     """The envelope of an answer; ``inputs`` and ``result`` are ready JSON fragments."""
     answer = asked.answer
-    result = asked.result_json if system == "metric" else orjson.dumps(shown(answer.result, system))
+    result = asked.result_json if system == "metric" else orjson.dumps(asked.result_in(system))
     return {
         "answer_id": asked.answer_id,
         "inputs": orjson.Fragment(asked.inputs_json),

@@ -20,6 +20,8 @@ from service.faces import (
     piston_motion_svg,
     text_face,
     torque_svg,
+    valve_events_svg,
+    valve_order_svg,
 )
 from service.quantities import UnitSystem
 
@@ -41,6 +43,8 @@ SPECIAL: Mapping[tuple[str, str], Face] = {
     ("piston_motion", "csv"): piston_motion_csv.write,
     ("piston_motion", "svg"): piston_motion_svg.write,
     ("torque", "svg"): torque_svg.write,
+    ("valve_events", "svg"): valve_events_svg.write,
+    ("valve_order", "svg"): valve_order_svg.write,
 }
 
 

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from service.answers.envelope import RULES
 from service.quantities import Measure, UnitSystem, shown
 
 
@@ -28,6 +29,8 @@ def flat(tree: Any, system: UnitSystem, name: str = "") -> Iterator[tuple[str, A
 
 def words(value: Any) -> str:
     """A written leaf as a person reads it."""
+    if isinstance(value, str):
+        return value
     if isinstance(value, Mapping):
         if "values" in value:
             return f"{len(value['values'])} values in {value['unit']}"
@@ -53,7 +56,11 @@ def assumed(assumptions: Iterable[Mapping[str, Any]], system: UnitSystem) -> Ite
 
 
 def not_checked(unchecked: Iterable[Mapping[str, Any]]) -> Iterator[str]:
-    """The checks that could not be made, each as a line: what, what it needs, and why."""
+    """The checks that could not be made, each as a line in words: what, what it needs, what the rule looks for, and why."""
     for entry in unchecked:
-        why = f" ({entry['why']})" if "why" in entry else ""
-        yield f"{entry['check']}: needs {', '.join(entry['needs'])}{why}"
+        rule = RULES.get(entry["check"])
+        said = [f"Looks for: {rule.rule}."] if rule else []
+        said += [entry["why"]] if "why" in entry else []
+        needs = f": needs {', '.join(entry['needs'])}" if entry["needs"] else ""
+        reason = f" ({' '.join(said)})" if said else ""
+        yield f"{entry['check'].replace('-', ' ')}{needs}{reason}"

@@ -1,11 +1,13 @@
 """The fasteners in their places with the order of tightening, the passes, and the preload with its scatter: a wall card."""
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from html import escape
 from math import dist
 from typing import Any
 
 from service.answers.asking import Asked
+from service.faces.plate import folded
 from service.quantities import UnitSystem, text_of
 
 WIDTH, MARGIN = 400, 40
@@ -18,6 +20,7 @@ STYLE = """svg{color:#1b1d1f;background:#fdfcf9;font:14px system-ui,"DejaVu Sans
 .first{stroke-width:3}.band{fill:#1f4f7a;opacity:.3}.stop{fill:#9c1c13}.limit{stroke:#9c1c13;stroke-width:2}
 @media (prefers-color-scheme:dark){svg{color:#ece8df;background:#17191b}.nut{fill:#17191b}.way{stroke:#93c7f5}
 .band{fill:#93c7f5}.stop{fill:#ff9b8f}.limit{stroke:#ff9b8f}}"""
+ON_PAPER = "@media print{svg{color:#000;background:#fff}.nut{fill:#fff}}"
 
 
 def write(asked: Asked, system: UnitSystem) -> bytes:
@@ -44,7 +47,7 @@ def write(asked: Asked, system: UnitSystem) -> bytes:
         f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {WIDTH} {height}' role='img' "
         "aria-labelledby='title description'>"
         f"<title id='title'>Tightening to {escape(torque)}</title><desc id='description'>{escape(words)}</desc>"
-        f"<style>{STYLE}</style>{''.join(body)}"
+        f"<style>{STYLE}{ON_PAPER}</style>{''.join(body)}"
         f"<text class='quiet' x='16' y='{height - 10}'>{escape(stamp)}</text></svg>"
     ).encode()
 
@@ -58,7 +61,7 @@ def _lines(asked: Asked, system: UnitSystem) -> list[tuple[str, str]]:
     sequence = result.get("sequence")
     if sequence is not None and len(sequence["order"]) > 1:
         order = " ".join(str(number) for number in sequence["order"])
-        lines += [("t", row) for row in _folded(f"Order of the fasteners: {order}", 46)]
+        lines += [("t", row) for row in folded(f"Order of the fasteners: {order}", 46)]
         count = len(sequence["passes"])
         for number, one in enumerate(sequence["passes"], 1):
             last = " again, without backing off" if number == count > 1 else ""
@@ -68,21 +71,33 @@ def _lines(asked: Asked, system: UnitSystem) -> list[tuple[str, str]]:
     return lines
 
 
-def _folded(text: str, width: int) -> list[str]:
-    """A text in lines of at most so many characters."""
-    rows = [""]
-    for word in text.split():
-        if len(rows[-1]) + len(word) + 1 > width:
-            rows.append("")
-        rows[-1] = f"{rows[-1]} {word}".strip()
-    return rows
+def pattern_alone(sequence: Mapping[str, Any]) -> str:
+    """The fasteners with their turns and nothing else, for a page that has the words already.
+
+    The same pattern comes again in every sheet of an engine family, so it is drawn once.
+    """
+    return _alone(tuple((place["x"], place["y"]) for place in sequence["positions"]), tuple(sequence["order"]))
+
+
+@lru_cache(maxsize=128)
+def _alone(points: tuple[tuple[float, float], ...], order: tuple[int, ...]) -> str:
+    turns = ", ".join(map(str, order))
+    return (
+        f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {WIDTH} {PATTERN_HEIGHT}' role='img' "
+        "aria-labelledby='title description'><title id='title'>Order of tightening</title>"
+        f"<desc id='description'>The fasteners in the order {turns}.</desc>"
+        f"<style>{STYLE}{ON_PAPER}</style>{_drawn(points, order)}</svg>"
+    )
 
 
 def _pattern(sequence: Mapping[str, Any]) -> str:
+    return _drawn([(place["x"], place["y"]) for place in sequence["positions"]], sequence["order"])
+
+
+def _drawn(points: Sequence[tuple[float, float]], order: Sequence[int]) -> str:
     """The fasteners where they sit, each with its turn, joined in the order of tightening."""
-    places = _fitted([(place["x"], place["y"]) for place in sequence["positions"]])
+    places = _fitted(points)
     radius = _radius(places)
-    order: list[int] = sequence["order"]
     way = " ".join(f"{places[number - 1][0]:.1f},{places[number - 1][1]:.1f}" for number in order)
     parts = [f"<polyline class='way' points='{way}'/>"]
     for turn, number in enumerate(order, 1):

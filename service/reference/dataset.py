@@ -28,16 +28,16 @@ SINGULAR: Mapping[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Dataset:
-    """One version of the reference data."""
+    """One version of the reference data; equal to itself alone, so that what is worked out of it once is found at once."""
 
     version: str
     sha256: str
     released: str
-    entities_of: Mapping[str, Mapping[str, Entity]] = field(hash=False, repr=False)
-    bibliography: Mapping[str, Source] = field(hash=False, repr=False)
-    causes: tuple["Cause", ...] = field(default=(), hash=False, repr=False)
+    entities_of: Mapping[str, Mapping[str, Entity]] = field(repr=False)
+    bibliography: Mapping[str, Source] = field(repr=False)
+    causes: tuple["Cause", ...] = field(default=(), repr=False)
 
     @property
     def tables(self) -> tuple[str, ...]:
@@ -84,6 +84,19 @@ class Dataset:
         """The second halves of the ids ``<engine>/<name>`` of a table."""
         start = f"{engine}/"
         return tuple(id[len(start) :] for id in self.ids(table) if id.startswith(start))
+
+    def ids_for_engine(self, table: str, engine: str, field: str = "engine") -> frozenset[str]:
+        """What a table says of an engine: every name as :meth:`of_engine` finds it, its own entry or its family's.
+
+        Raises:
+            NotInDataset: The engine is not held; names the nearest.
+        """
+        self.entity("engines", engine, field)
+        found: dict[str, str] = {}
+        for owner in self.lineage(engine):
+            for name in self.names_of_engine(table, owner):
+                found.setdefault(name, f"{owner}/{name}")
+        return frozenset(found.values())
 
     def lineage(self, engine: str) -> tuple[str, ...]:
         """An engine and the families above it, nearest first."""

@@ -1,9 +1,9 @@
 """One section of the sheet: the topic's question put together from the document, asked, and its answer passed on."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-from functools import cache
-from typing import Any
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Any, TypeAlias
 
 from pydantic import BaseModel, ValidationError
 
@@ -12,9 +12,10 @@ from service.answers.envelope import UNIT_SLIPS, Answer, Finding, Rule
 from service.answers.plausibility import IMPLAUSIBLE
 from service.answers.topic import Topic
 from service.errors import MissingInput, RunstandError
-from service.quantities import Measure, Quantity, to_unit
+from service.quantities import Quantity
 from service.reference.dataset import Dataset
 from service.sheet.document import SHARED_NAMES, shared_name
+from service.sheet.pool import Pool
 
 CONFLICTING_INPUTS = Rule(
     code="conflicting-inputs",
@@ -37,116 +38,11 @@ SECTION_REFUSED = Rule(
     evidence="derived",
 )
 
-PASSED_ON: tuple[tuple[str, str, str], ...] = (
-    ("displacement", "displacement", "induction.displacement"),
-    ("displacement", "displacement", "power_correction.displacement"),
-    ("displacement", "bore", "bore"),
-    ("displacement", "stroke", "stroke"),
-    ("valve_events", "intake_closing", "intake_closing"),
-    ("valve_events", "intake_opening", "valve_order.intake_opening"),
-    ("valve_events", "exhaust_opening", "valve_order.exhaust_opening"),
-    ("valve_events", "exhaust_closing", "valve_order.exhaust_closing"),
-    ("valve_events", "intake_duration", "valve_spring.duration"),
-    ("compression", "compression_ratio", "compression_ratio"),
-    ("compression", "effective_ratio", "cylinder_check.effective_ratio"),
-    ("valve_spring", "open_load", "break_in_schedule.open_load"),
-    ("torque:rod-nut", "preload.low", "piston_motion.rod_bolt_preload"),
-)
-"""Results that later sections take as inputs: where from (with the fastener, for a torque), which, and where to."""
-
-LOBE_INPUTS = (
-    "cam_lift",
-    "lash",
-    "checking_lift",
-    "checked_duration",
-    "second_checking_lift",
-    "base_circle_radius",
-    "nose_radius",
-)
-"""Inputs of the valve events that describe the lobe on which the springs stand too."""
-
 SAME_RATIO = 0.02
 """Shared ratios that differ from the computed one by less are the same figure, rounded."""
 
-GATES: Mapping[str, str] = {
-    "oil_filled_with_external": "oil-filled",
-    "pressure_seen_on_cranking": "pressure-on-cranking",
-    "oil_seen_at_rockers": "oil-at-rockers",
-    "static_timing_recorded": "static-timing",
-    "float_bowl_filled": "float-bowl",
-    "fuel_leak_checked": "fuel-leaks",
-    "fan_and_shroud_fitted": "fan-and-tinware",
-    "exhaust_led_outside": "exhaust-outside",
-    "extinguisher_in_reach": "extinguishers",
-    "tappets_turn": "tappets-turn",
-    "lash_set_cold": "lash-cold",
-    "pressure_gauge_fitted": "gauge-live",
-    "log_running": "log-running",
-    "second_person": "second-person",
-    "kill_switch_in_reach": "kill-switch",
-}
-"""Which answer by yes or no opens which gate before the first fire."""
-
-
-@dataclass
-class Pool:
-    """Values for more than one section: what the document gives, and what earlier sections have worked out."""
-
-    given: Mapping[str, Any]
-    derived: dict[str, Any] = field(default_factory=dict)
-    copied: dict[str, str] = field(default_factory=dict)
-
-    def value(self, place: str) -> Any:
-        """The value for a place, or None; what was given stands before what was worked out."""
-        given = self.given.get(place)
-        return given if given is not None else self.derived.get(place)
-
-    def elsewhere(self, place: str) -> tuple[str, Any] | None:
-        """Where else in the document this input stands, and as what; None where it stands nowhere else."""
-        if self.given.get(place) is not None:
-            return place, self.given[place]
-        return (self.copied[place], self.derived[place]) if place in self.copied else None
-
-    def take_checks(self, checks: Any) -> None:
-        """Hand the answers by yes or no to the sections that ask for them."""
-        if checks is None:
-            return
-        fitted = checks.pressure_gauge_fitted
-        gauge = None if fitted is None else "gauge" if fitted else "lamp"
-        for target, check, value in (
-            ("piston_motion.rod_clearance_measured", "rod_clearance_measured", checks.rod_clearance_measured),
-            ("ignition.static_timing_set", "static_timing_recorded", checks.static_timing_recorded),
-            ("break_in_schedule.new_cam", "new_cam", checks.new_cam),
-            ("oil.pressure_gauge", "pressure_gauge_fitted", gauge),
-        ):
-            if value is not None:
-                self.derived[target], self.copied[target] = value, f"checks.{check}"
-        done = [gate for check, gate in GATES.items() if getattr(checks, check)]
-        if done:
-            self.derived["break_in_schedule.gates_done"] = done
-
-    def pass_on(self, asked: Asked) -> None:
-        """Keep what later sections take from this answer."""
-        name = asked.topic.name
-        fastener = getattr(asked.request, "fastener", None)
-        origins = {name, f"{name}:{fastener}"}
-        for origin, result, target in PASSED_ON:
-            value = _at(asked.answer.result, result) if origin in origins else None
-            if value is not None:
-                self.derived[target] = _as_input(value)
-        if name == "break_in_schedule":
-            self.derived["break_in_assessment.schedule"] = asked.request
-        if name == "valve_events":
-            for lobe in LOBE_INPUTS:
-                if (value := getattr(asked.request, lobe)) is not None:
-                    self.derived[f"valve_spring.{lobe}"] = value
-                    self.copied[f"valve_spring.{lobe}"] = f"valve_events.{lobe}"
-
-
-def _at(tree: Any, path: str) -> Any:
-    for part in path.split("."):
-        tree = tree.get(part) if isinstance(tree, Mapping) else None
-    return tree
+NO_GAUGE = ("lamp", "none")
+"""What an engine without an oil-pressure gauge may have: the check that asks for the gauge does not ask for the lamp."""
 
 
 @dataclass(frozen=True)
@@ -192,7 +88,7 @@ def answer_section(topic: Topic, own: BaseModel | None, pool: Pool, dataset: Dat
     except ValidationError as error:
         return _incomplete(topic, error, path, conflicts)
     except MissingInput as error:
-        return Section(topic, needs=(_path(path, error.field),), conflicts=conflicts)
+        return Section(topic, needs=tuple(_path(path, field) for field in error.fields), conflicts=conflicts)
     except RunstandError as error:
         fields = getattr(error, "fields", None) or (getattr(error, "field", ""),)
         return Section(topic, refused=(str(error), tuple(_path(path, f) for f in fields if f)), conflicts=conflicts)
@@ -230,6 +126,7 @@ def _incomplete(topic: Topic, error: ValidationError, path: str, conflicts: tupl
     return Section(topic, refused=(others[0]["msg"], fields), conflicts=conflicts)
 
 
+@lru_cache(maxsize=4_096)
 def _path(path: str, name: str) -> str:
     """Where an input stands in the document: at the top when it is shared, else in the section."""
     dotted = shared_name(path.partition(".")[0], name.replace("/", "."))
@@ -239,19 +136,19 @@ def _path(path: str, name: str) -> str:
 def _same(one: Any, other: Any) -> bool:
     if isinstance(one, Quantity) and isinstance(other, Quantity):
         return abs(one.si - other.si) <= 1e-9 * max(abs(one.si), abs(other.si))
-    return bool(one == other)
+    return bool(one == other) or (one in NO_GAUGE and other in NO_GAUGE)
 
 
-def _as_input(value: Any) -> Any:
-    """A result in the form of an input."""
-    if isinstance(value, Measure):
-        kind = value.kind
-        return Quantity(to_unit(value.si, kind.dimension, kind.metric), kind.metric, value.si, kind.dimension)
-    return value
+Gaps: TypeAlias = dict[tuple[str | None, ...], dict[str, Any]]
+"""The checks that were not made, by topic, check, reason and the inputs that were missing."""
 
 
-def take_in(sheet: Answer, section: Section, path: str) -> None:
-    """Add what a section found, rests on, assumed and could not check to the sheet, with its place in the document."""
+def take_in(sheet: Answer, section: Section, path: str, gaps: Gaps) -> None:
+    """Add what a section found, rests on, assumed and could not check to the sheet, with its place in the document.
+
+    A check that many questions of a list could not make for want of the same input is one gap with all their places: fifteen
+    fasteners without the wrench are one wrench that was not named.
+    """
     for asked in section.asked:
         answer = asked.answer
         about = _about(asked)
@@ -261,7 +158,14 @@ def take_in(sheet: Answer, section: Section, path: str) -> None:
         ]
         sheet.basis.update(answer.basis)
         sheet.assumptions += [{**entry, "field": _path(path, entry["field"])} for entry in answer.assumptions]
-        sheet.unchecked += [{**entry, "needs": [_path(path, n) for n in entry["needs"]]} for entry in answer.unchecked]
+        for entry in answer.unchecked:
+            needs = [_path(path, name) for name in entry["needs"]]
+            key = (section.topic.name, entry["check"], entry.get("why"), *entry["needs"])
+            if key in gaps:
+                gaps[key]["needs"] += [name for name in needs if name not in gaps[key]["needs"]]
+            else:
+                gaps[key] = {**entry, "needs": needs}
+                sheet.unchecked.append(gaps[key])
     for conflict in section.conflicts:
         sheet.find(CONFLICTING_INPUTS, conflict.fields, conflict.message)
 

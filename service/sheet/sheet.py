@@ -13,8 +13,9 @@ from service.quantities import Fixed
 from service.reference.dataset import Dataset
 from service.sheet import work
 from service.sheet.document import SHARED_NAMES, document_model
+from service.sheet.pool import Pool
 from service.sheet.rules import CROSS_CHECKS, Build, check_counts
-from service.sheet.sections import Pool, Section, answer_section, report_refused, take_in
+from service.sheet.sections import Gaps, Section, answer_section, report_refused, take_in
 
 SHEET_TOPICS: tuple[Topic, ...] = tuple(topic for topic in TOPICS if topic.in_sheet != "never")
 BuildDocument = document_model(SHEET_TOPICS)
@@ -45,30 +46,19 @@ class BuildSheetResult(Result):
 
 def answer(request: Request, dataset: Dataset) -> Answer:
     """The sheet of whatever is known; it never fails because one section lacks an input."""
-    shared = {name: getattr(request, name, None) for name in SHARED_NAMES}
-    pool = Pool(shared)
+    pool = Pool({name: getattr(request, name, None) for name in SHARED_NAMES})
     pool.take_checks(getattr(request, "checks", None))
-    sheet = Answer(result={})
     sections: list[tuple[str, Section]] = []
     absent: list[Topic] = []
     for topic in SHEET_TOPICS:
-        own = getattr(request, topic.name)
-        if topic.in_sheet == "list":
-            before = len(sections)
-            if own is None and topic.name == "torque" and shared.get("engine") is not None:
-                usual = family_torques(dataset, shared["engine"])
-                for _, section in usual:
-                    pool.pass_on(section.asked[0])
-                sections += usual
-            for index, item in enumerate(own or []):
-                path = f"{topic.name}.{index}"
-                sections.append((path, answer_section(topic, item, pool, dataset, path)))
-            if len(sections) == before:
-                absent.append(topic)
-        else:
-            sections.append((topic.name, answer_section(topic, own, pool, dataset, topic.name)))
+        of_topic = _sections_of(topic, getattr(request, topic.name), pool, dataset)
+        sections += of_topic
+        if not of_topic:
+            absent.append(topic)
+    sheet = Answer(result={})
+    gaps: Gaps = {}
     for path, section in sections:
-        take_in(sheet, section, path)
+        take_in(sheet, section, path, gaps)
     report_refused(sheet, (section for _, section in sections))
     results = {path: asked.answer.result for path, section in sections for asked in section.asked}
     build = Build(dict(request.__dict__), results)
@@ -82,13 +72,22 @@ def answer(request: Request, dataset: Dataset) -> Answer:
         "stages": _stages(sections),
         "work": _work(sheet.parts),
         "missing": _missing(sections, absent),
-        "refused": [
-            {"section": path, "reason": section.refused[0], "fields": list(section.refused[1])}
-            for path, section in sections
-            if section.refused
-        ],
+        "refused": _refused(sections),
     }
     return sheet
+
+
+def _sections_of(topic: Topic, own: Any, pool: Pool, dataset: Dataset) -> list[tuple[str, Section]]:
+    """The sections of one topic by their places in the document: one, or one for each question of a list."""
+    if topic.in_sheet == "once":
+        return [(topic.name, answer_section(topic, own, pool, dataset, topic.name))]
+    if own is None and topic is torque.TOPIC and (engine := pool.value("engine")) is not None:
+        usual = family_torques(dataset, engine)
+        for _, section in usual:
+            pool.pass_on(section.asked[0])
+        return usual
+    places = [f"{topic.name}.{index}" for index in range(len(own or []))]
+    return [(place, answer_section(topic, item, pool, dataset, place)) for place, item in zip(places, own or [], strict=True)]
 
 
 @lru_cache(maxsize=128)
@@ -160,6 +159,15 @@ def _missing(sections: list[tuple[str, Section]], absent: list[Topic]) -> list[d
             if section.topic.title not in titles:
                 titles.append(section.topic.title)
     return [{"input": need, "unlocks": titles} for need, titles in unlocks.items()]
+
+
+def _refused(sections: list[tuple[str, Section]]) -> list[dict[str, Any]]:
+    """The sections whose inputs make no sense together, with the reason."""
+    return [
+        {"section": path, "reason": section.refused[0], "fields": list(section.refused[1])}
+        for path, section in sections
+        if section.refused
+    ]
 
 
 TOPIC = Topic(

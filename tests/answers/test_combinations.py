@@ -12,6 +12,7 @@ from service.answers.envelope import Answer
 from service.errors import Contradiction, MissingInput, OutsideValidity
 from service.quantities import Measure, shown
 from service.reference.dataset import Dataset
+from tests.answers.reading import assumed, si
 
 approx = pytest.approx
 MM, CM3 = 1e-3, 1e-6
@@ -35,11 +36,6 @@ def answered(dataset: Dataset, **changed: Any) -> Answer:
     answer = ask(TOPIC, document, dataset).answer
     TOPIC.result.model_validate(shown(answer.result))
     return answer
-
-
-def si(leaf: Any) -> float:
-    assert isinstance(leaf, Measure)
-    return leaf.si
 
 
 def test_every_combination_as_the_other_calculators_have_it(dataset: Dataset) -> None:
@@ -123,7 +119,7 @@ def test_nothing_fits(dataset: Dataset) -> None:
 def test_what_was_assumed_and_what_nobody_can_check(dataset: Dataset) -> None:
     """The crevice, the lift of the cams and the rings' bore are named; whether parts fit is always open."""
     answer = answered(dataset, crevice_volume=None, gaskets=["0.5 mm"])
-    assert {entry["field"] for entry in answer.assumptions} == {"crevice_volume"}
+    assert assumed(answer) == {"crevice_volume"}
     assert {entry["check"] for entry in answer.unchecked} == {
         "bore-of-the-rings",
         "basis-of-the-effective-ratio",

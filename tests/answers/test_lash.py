@@ -1,7 +1,5 @@
 """The answer about valve lash: what the trade sets comes out, and why; findings at their edges; refusals."""
 
-import json
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,11 +12,12 @@ from service.answers.lash import TOPIC
 from service.errors import MissingInput, NotInDataset
 from service.quantities import Measure, shown, text_of
 from service.reference.dataset import Dataset, Library
+from tests.answers.reading import assumed, findings, si, unchecked
+from tests.published.cases import published
 
 approx = pytest.approx
 MM = 1e-3
-PUBLISHED = json.loads((Path(__file__).parents[1] / "published" / "lash.json").read_text(encoding="utf-8"))
-RULE: dict[str, Any] = next(case for case in PUBLISHED if case["id"] == "S19")
+RULE = published("lash")["S19"]
 FAMILY = "air-cooled-flat-four"
 ALUMINIUM: dict[str, Any] = {"engine": FAMILY, "pushrod_material": "aluminium"}
 STEEL: dict[str, Any] = {"engine": FAMILY, "pushrod_material": "steel"}
@@ -29,19 +28,6 @@ def answered(dataset: Dataset, document: dict[str, Any], **changed: Any) -> Answ
     answer = ask(TOPIC, kept, dataset).answer
     TOPIC.result.model_validate(shown(answer.result))
     return answer
-
-
-def codes(answer: Answer) -> dict[str, str]:
-    return {finding.rule.code: finding.severity for finding in answer.findings}
-
-
-def unchecked(answer: Answer) -> set[str]:
-    return {entry["check"] for entry in answer.unchecked}
-
-
-def si(leaf: Any) -> float:
-    assert isinstance(leaf, Measure)
-    return leaf.si
 
 
 def sure(leaf: Any) -> float:
@@ -105,7 +91,23 @@ def test_swap_from_aluminium_to_steel(dataset: Dataset) -> None:
     assert sure(swap["difference"]) == approx(0.064 * MM, abs=1e-3 * MM)
     assert si(swap["computed"]) == approx(-0.079 * MM, abs=1e-3 * MM)
     assert si(swap["hot_clearance_against_reference"]) == approx(0.079 * MM, abs=1e-3 * MM)
-    assert {"engine", "rocker_ratio", "lengths"} <= {entry["field"] for entry in answer.assumptions}
+    assert {"engine", "rocker_ratio", "lengths"} <= assumed(answer)
+    assert "Aluminium rods close the clearance by 0.229 mm (0.0090 in) more than steel ones would" in answer.result["reason"]
+
+
+def test_swap_from_steel_to_aluminium_reads_the_other_way(dataset: Dataset) -> None:
+    """Steel follows less than aluminium: 0.229 mm less, and no minus sign in the sentence."""
+    answer = answered(dataset, {"reference_lash": "0 mm", "reference_material": "steel", "pushrod_material": "aluminium"})
+    assert "Steel rods close the clearance by 0.229 mm (0.0090 in) less than aluminium ones would" in answer.result["reason"]
+
+
+def test_the_hot_clearance_of_the_model_is_named(dataset: Dataset) -> None:
+    """A looked-up lash is still shown beside what the model would set for 0.10 mm hot: supplied once, or sent."""
+    question = {"engine": FAMILY, "pushrod_material": "aluminium"}
+    answer = answered(dataset, question)
+    assert si(answer.result["model"]["hot_clearance"]) == approx(0.10 * MM)
+    assert [si(entry["value"]) for entry in answer.assumptions if entry["field"] == "hot_clearance"] == [approx(0.10 * MM)]
+    assert "hot_clearance" not in assumed(answered(dataset, question, hot_clearance="0.12 mm"))
 
 
 def test_swap_scales_with_rod_and_rocker(dataset: Dataset) -> None:
@@ -141,7 +143,7 @@ def test_measured_parts_replace_the_family(dataset: Dataset) -> None:
     assert opened == approx(130 * 14.6 * 140 * 1e-9, rel=1e-6)
     wide = answered(dataset, base, hot_clearance="0.20 mm")
     assert si(wide.result["cold_lash"]["exhaust"]) == approx((200 + 56.5) * 1e-6, abs=0.1e-6)
-    assert "hot_clearance" in {entry["field"] for entry in plain.assumptions}
+    assert "hot_clearance" in assumed(plain)
 
 
 def test_one_valve(dataset: Dataset) -> None:
@@ -188,37 +190,37 @@ def test_findings_on_the_lash_that_was_set(
     dataset: Dataset, document: dict[str, Any], lash: str, expected: dict[str, str]
 ) -> None:
     """Aluminium rods need 0.08 mm at least, steel ones 0.10 mm at most; on the limit is within it."""
-    assert codes(answered(dataset, document, cold_lash=lash)) == expected
+    assert findings(answered(dataset, document, cold_lash=lash)) == expected
 
 
 def test_hot_exhaust_clearance_at_its_edge(dataset: Dataset) -> None:
     """−0.0565 mm of change: 0.0866 mm cold leaves 0.030 hot and passes, 0.0860 does not."""
-    assert codes(answered(dataset, ALUMINIUM, cold_lash="0.0866 mm")) == {}
-    assert codes(answered(dataset, ALUMINIUM, cold_lash="0.0860 mm")) == {"hot-exhaust-clearance": "stop"}
-    assert codes(answered(dataset, ALUMINIUM, cold_lash="0.0860 mm", valve="intake")) == {}
+    assert findings(answered(dataset, ALUMINIUM, cold_lash="0.0866 mm")) == {}
+    assert findings(answered(dataset, ALUMINIUM, cold_lash="0.0860 mm")) == {"hot-exhaust-clearance": "stop"}
+    assert findings(answered(dataset, ALUMINIUM, cold_lash="0.0860 mm", valve="intake")) == {}
 
 
 def test_frost(dataset: Dataset) -> None:
     """Set at 20 °C to zero, steel rods: a start at −5 °C is silent, colder is cautioned; the valves lose 0.1 mm at −15."""
     assert "zero-lash-in-frost" in unchecked(answered(dataset, STEEL))
-    assert codes(answered(dataset, STEEL, start_temperature="-5 degC")) == {}
+    assert findings(answered(dataset, STEEL, start_temperature="-5 degC")) == {}
     cold = answered(dataset, STEEL, start_temperature="-15 degC")
-    assert codes(cold) == {"zero-lash-in-frost": "caution"}
+    assert findings(cold) == {"zero-lash-in-frost": "caution"}
     # (85·26 + 130·11.4 + 120·21.5 − 60·10.5 − 275·12.3) + 100·21.5 − 80·11.5 − 30·17.5 = 2964.5 nm/K, by hand.
     assert si(cold.result["frost"]["change_at_start"]["exhaust"]) == approx(-35 * 2.9645e-6, rel=1e-6)
     assert text_of(cold.result["frost"]["cold_lash_in_frost"]) == "0.05 mm (0.002 in)"
-    assert codes(answered(dataset, STEEL, start_temperature="-15 degC", cold_lash="0.05 mm")) == {}
-    assert codes(answered(dataset, STEEL, start_temperature="-15 degC", setting_temperature="5 degC")) == {}
+    assert findings(answered(dataset, STEEL, start_temperature="-15 degC", cold_lash="0.05 mm")) == {}
+    assert findings(answered(dataset, STEEL, start_temperature="-15 degC", setting_temperature="5 degC")) == {}
     aluminium = answered(dataset, ALUMINIUM, start_temperature="-15 degC")
-    assert codes(aluminium) == {}
+    assert findings(aluminium) == {}
     assert abs(si(aluminium.result["frost"]["change_at_start"]["exhaust"])) < 0.01 * MM
 
 
 def test_lengths_that_do_not_close_are_asked_about(dataset: Dataset) -> None:
     """A push rod 16 mm longer than the rest of the chain allows is a slip of the tape; 15 mm is the slack."""
     base = {"pushrod_material": "aluminium"}
-    assert "lengths-do-not-close" not in codes(answered(dataset, base, lengths={"push_rod": "290 mm"}))
-    assert codes(answered(dataset, base, lengths={"push_rod": "291 mm"}))["lengths-do-not-close"] == "ask"
+    assert "lengths-do-not-close" not in findings(answered(dataset, base, lengths={"push_rod": "290 mm"}))
+    assert findings(answered(dataset, base, lengths={"push_rod": "291 mm"}))["lengths-do-not-close"] == "ask"
 
 
 def test_what_is_missing_is_said(dataset: Dataset) -> None:

@@ -7,11 +7,14 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from service.answers.asking import Asked, ask
+from service.answers.asking import ask
+from service.answers.envelope import Answer
 from service.answers.piston_motion import TOPIC
 from service.errors import Contradiction, MissingInput, NotInDataset
 from service.quantities import shown
 from service.reference.dataset import Dataset
+from tests.answers.reading import assumed, findings, si, unchecked
+from tests.questions import changed
 
 # A build in which everything that this topic can check is right: 7.0 + 3.0 kN on bolts of twice 15 kN.
 SOUND: dict[str, Any] = {
@@ -33,78 +36,65 @@ SOUND: dict[str, Any] = {
 }
 
 
-def question(dataset: Dataset, **changes: Any) -> Asked:
+def answered(dataset: Dataset, **changes: Any) -> Answer:
     """The sound build with changes; ``None`` takes a field out."""
-    return ask(TOPIC, {name: value for name, value in (SOUND | changes).items() if value is not None}, dataset)
-
-
-def findings(asked: Asked) -> dict[str, str]:
-    return {finding.rule.code: finding.severity for finding in asked.answer.findings}
-
-
-def unchecked(asked: Asked) -> dict[str, list[str]]:
-    return {entry["check"]: entry["needs"] for entry in asked.answer.unchecked}
-
-
-def value(asked: Asked, name: str) -> float:
-    """A figure of the result in SI."""
-    return float(asked.answer.result[name].si)
+    return ask(TOPIC, changed(SOUND, changes), dataset).answer
 
 
 def test_a_sound_build_has_no_findings_gaps_or_assumptions(dataset: Dataset) -> None:
     """Everything is sent and right: nothing is said, nothing supplied."""
-    asked = question(dataset)
-    assert findings(asked) == {}
-    assert asked.answer.unchecked == []
-    assert asked.answer.assumptions == []
+    answer = answered(dataset)
+    assert findings(answer) == {}
+    assert answer.unchecked == []
+    assert answer.assumptions == []
 
 
 def test_figures_by_hand(dataset: Dataset) -> None:
     """69 mm at 5000 rpm is 11.5 m/s; r ω² (1 + r/l) and m a by hand, without offset."""
-    asked = question(dataset, pin_offset=None)
+    answer = answered(dataset, pin_offset=None)
     omega = 5000 * pi / 30
     peak = 0.0345 * omega**2 * (1 + 34.5 / 137)
-    assert value(asked, "mean_piston_speed") == pytest.approx(11.5, rel=1e-9)
-    assert asked.answer.result["rod_ratio"] == pytest.approx(137 / 69)
-    assert value(asked, "peak_acceleration") == pytest.approx(peak, rel=1e-9)
-    assert value(asked, "peak_inertia_load") == pytest.approx(0.59 * peak, rel=1e-9)
-    assert value(asked, "joint_load") == pytest.approx(0.59 * peak + 0.32 * 0.0345 * omega**2, rel=1e-9)
-    assert value(asked, "skirt_clearance") == pytest.approx(0.137 - 0.0345 - 0.038 - 0.060, rel=1e-9)
-    assert [entry["field"] for entry in asked.answer.assumptions] == ["pin_offset"]
+    assert si(answer.result["mean_piston_speed"]) == pytest.approx(11.5, rel=1e-9)
+    assert answer.result["rod_ratio"] == pytest.approx(137 / 69)
+    assert si(answer.result["peak_acceleration"]) == pytest.approx(peak, rel=1e-9)
+    assert si(answer.result["peak_inertia_load"]) == pytest.approx(0.59 * peak, rel=1e-9)
+    assert si(answer.result["joint_load"]) == pytest.approx(0.59 * peak + 0.32 * 0.0345 * omega**2, rel=1e-9)
+    assert si(answer.result["skirt_clearance"]) == pytest.approx(0.137 - 0.0345 - 0.038 - 0.060, rel=1e-9)
+    assert [entry["field"] for entry in answer.assumptions] == ["pin_offset"]
 
 
 def test_motion_at_an_angle_by_hand(dataset: Dataset) -> None:
     """Drop and tilt at 60° from the triangle; inertia is that at the angle, its peak stands beside it."""
-    asked = question(dataset, pin_offset=None, crank_angle="60 deg")
+    answer = answered(dataset, pin_offset=None, crank_angle="60 deg")
     tilt_cosine = sqrt(1 - (34.5 / 137 * sin(radians(60))) ** 2)
-    assert value(asked, "position") == pytest.approx(0.0345 * (1 - cos(radians(60))) + 0.137 * (1 - tilt_cosine), rel=1e-9)
-    assert value(asked, "rod_angle") == pytest.approx(acos(tilt_cosine), rel=1e-6)
-    assert value(asked, "inertia_load") == pytest.approx(0.59 * value(asked, "acceleration"), rel=1e-9)
-    assert value(asked, "peak_inertia_load") > value(asked, "inertia_load")
-    assert value(question(dataset), "inertia_load") == value(question(dataset), "peak_inertia_load")
+    assert si(answer.result["position"]) == pytest.approx(0.0345 * (1 - cos(radians(60))) + 0.137 * (1 - tilt_cosine), rel=1e-9)
+    assert si(answer.result["rod_angle"]) == pytest.approx(acos(tilt_cosine), rel=1e-6)
+    assert si(answer.result["inertia_load"]) == pytest.approx(0.59 * si(answer.result["acceleration"]), rel=1e-9)
+    assert si(answer.result["peak_inertia_load"]) > si(answer.result["inertia_load"])
+    assert si(answered(dataset).result["inertia_load"]) == si(answered(dataset).result["peak_inertia_load"])
 
 
 def test_dead_centres_are_clean(dataset: Dataset) -> None:
     """At half a turn the velocity is zero to the last digit, not the last bits of a sine."""
     for angle in ("0 deg", "180 deg", "360 deg", "-720 deg"):
-        assert value(question(dataset, pin_offset=None, crank_angle=angle), "velocity") == 0.0
+        assert si(answered(dataset, pin_offset=None, crank_angle=angle).result["velocity"]) == 0.0
 
 
 def test_gas_force_and_side_thrust(dataset: Dataset) -> None:
     """Gas force at top dead centre: area times pressure less inertia, straight down the rod; no thrust there."""
-    asked = question(dataset, pin_offset=None, crank_angle="0 deg", bore="85.5 mm", cylinder_pressure="4000 kPa")
+    answer = answered(dataset, pin_offset=None, crank_angle="0 deg", bore="85.5 mm", cylinder_pressure="4000 kPa")
     gas = pi / 4 * 0.0855**2 * 4e6
-    assert value(asked, "rod_force") == pytest.approx(gas - value(asked, "peak_inertia_load"), rel=1e-9)
-    assert value(asked, "side_thrust") == pytest.approx(0.0, abs=1e-9)
+    assert si(answer.result["rod_force"]) == pytest.approx(gas - si(answer.result["peak_inertia_load"]), rel=1e-9)
+    assert si(answer.result["side_thrust"]) == pytest.approx(0.0, abs=1e-9)
     with pytest.raises(MissingInput) as missing:
-        question(dataset, cylinder_pressure="4000 kPa", crank_angle="20 deg")
+        answered(dataset, cylinder_pressure="4000 kPa", crank_angle="20 deg")
     assert missing.value.field == "bore"
 
 
 def test_speed_limits(dataset: Dataset) -> None:
     """15 m/s on 69 mm at 6522 rpm, 20 m/s forged at 8696 rpm; 25 000 m/s² from r ω² (1 + r/l)."""
-    cast = question(dataset, pin_offset=None).answer.result["speed_limits"]
-    forged = question(dataset, piston="forged").answer.result["speed_limits"]
+    cast = answered(dataset, pin_offset=None).result["speed_limits"]
+    forged = answered(dataset, piston="forged").result["speed_limits"]
     assert cast["at_piston_speed"].si * 30 / pi == pytest.approx(15 / (2 * 0.069) * 60, rel=1e-9)
     assert forged["at_piston_speed"].si * 30 / pi == pytest.approx(20 / (2 * 0.069) * 60, rel=1e-9)
     limit = sqrt(25000 / (0.0345 * (1 + 34.5 / 137)))
@@ -139,75 +129,75 @@ def test_speed_limits(dataset: Dataset) -> None:
 )
 def test_findings_at_their_limits(dataset: Dataset, changes: dict[str, Any], code: str, severity: str | None) -> None:
     """Each rule of the handbook just past its limit and just inside it."""
-    assert findings(question(dataset, **changes)).get(code) == severity
+    assert findings(answered(dataset, **changes)).get(code) == severity
 
 
 def test_findings_tell_the_figures_of_the_case(dataset: Dataset) -> None:
     """The message carries what was computed and the limit, with both systems of units."""
-    asked = question(dataset, stroke="74 mm", rev_limit="6200 rpm")
-    messages = {finding.rule.code: finding.message for finding in asked.answer.findings}
+    answer = answered(dataset, stroke="74 mm", rev_limit="6200 rpm")
+    messages = {finding.rule.code: finding.message for finding in answer.findings}
     assert "15.29 m/s (3010 ft/min)" in messages["piston-speed-high"]
     assert "6081 rpm" in messages["piston-speed-high"]
     assert "74.00 mm" in messages["stroke-clearance-unverified"]
     assert "69.00 mm" in messages["stroke-clearance-unverified"]
-    assert ("fact", "engines/air-cooled-flat-four/stroke") in asked.answer.basis
+    assert ("fact", "engines/air-cooled-flat-four/stroke") in answer.basis
 
 
 def test_the_rev_limit_is_judged_and_the_speed_is_shown(dataset: Dataset) -> None:
     """Motion is that at the speed asked; limits are judged at the rev limit, or at the speed where there is none."""
-    asked = question(dataset, speed="1000 rpm", rev_limit="6600 rpm")
-    assert value(asked, "mean_piston_speed") == pytest.approx(2.3, rel=1e-9)
-    assert "piston-speed-high" in findings(asked)
-    alone = question(dataset, speed=None, rev_limit="6600 rpm")
-    assert value(alone, "mean_piston_speed") == pytest.approx(15.18, rel=1e-9)
-    fast = question(dataset, speed="6600 rpm", rev_limit=None)
-    assert fast.answer.findings[0].fields[0] == "speed"
+    answer = answered(dataset, speed="1000 rpm", rev_limit="6600 rpm")
+    assert si(answer.result["mean_piston_speed"]) == pytest.approx(2.3, rel=1e-9)
+    assert "piston-speed-high" in findings(answer)
+    alone = answered(dataset, speed=None, rev_limit="6600 rpm")
+    assert si(alone.result["mean_piston_speed"]) == pytest.approx(15.18, rel=1e-9)
+    fast = answered(dataset, speed="6600 rpm", rev_limit=None)
+    assert fast.findings[0].fields[0] == "speed"
 
 
 def test_what_is_missing_is_listed_and_never_a_pass(dataset: Dataset) -> None:
     """With stroke, rod and speed alone five checks are open, each with the inputs that it needs."""
-    asked = ask(TOPIC, {"stroke": "69 mm", "rod_length": "137 mm", "speed": "5000 rpm"}, dataset)
-    assert unchecked(asked) == {
+    answer = ask(TOPIC, {"stroke": "69 mm", "rod_length": "137 mm", "speed": "5000 rpm"}, dataset).answer
+    assert unchecked(answer) == {
         "piston-acceleration-high": ["ring_height"],
         "rod-bolt-margin": ["reciprocating_mass", "rotating_mass", "cap_mass", "rod_bolt_preload"],
         "skirt-meets-counterweight": ["skirt_below_pin", "counterweight_radius"],
         "stroke-clearance-unverified": ["engine", "rod_clearance_measured"],
         "inertia-load": ["reciprocating_mass"],
     }
-    assert {entry["field"] for entry in asked.answer.assumptions} == {"pin_offset", "piston"}
-    assert unchecked(question(dataset, rotating_mass=None))["rod-bolt-margin"] == ["rotating_mass"]
-    assert unchecked(question(dataset, rod_bolt_preload=None))["rod-bolt-margin"] == ["rod_bolt_preload"]
-    two = question(dataset, rod_bolts=None).answer
+    assert assumed(answer) == {"pin_offset", "piston"}
+    assert unchecked(answered(dataset, rotating_mass=None))["rod-bolt-margin"] == ["rotating_mass"]
+    assert unchecked(answered(dataset, rod_bolt_preload=None))["rod-bolt-margin"] == ["rod_bolt_preload"]
+    two = answered(dataset, rod_bolts=None)
     assert [entry["field"] for entry in two.assumptions] == ["rod_bolts"]
 
 
 def test_piston_stop(dataset: Dataset) -> None:
     """38° and 42°: the wheel reads 2° after at top dead centre; a wheel that is right says so."""
-    found = question(dataset, pin_offset=None, stop_before="38 deg", stop_after="42 deg").answer.result["top_dead_centre"]
+    found = answered(dataset, pin_offset=None, stop_before="38 deg", stop_after="42 deg").result["top_dead_centre"]
     assert shown(found["wheel_correction"])["value"] == pytest.approx(2.0, abs=1e-9)
     assert re.search(r"reads 2\.0 ?° after its zero", found["instruction"])
-    early = question(dataset, pin_offset=None, stop_before="43 deg", stop_after="42 deg").answer.result["top_dead_centre"]
+    early = answered(dataset, pin_offset=None, stop_before="43 deg", stop_after="42 deg").result["top_dead_centre"]
     assert re.search(r"reads 0\.5 ?° before its zero", early["instruction"])
-    right = question(dataset, pin_offset=None, stop_before="40 deg", stop_after="40 deg").answer.result["top_dead_centre"]
+    right = answered(dataset, pin_offset=None, stop_before="40 deg", stop_after="40 deg").result["top_dead_centre"]
     assert "zero is at top dead centre" in right["instruction"]
     with pytest.raises(MissingInput) as missing:
-        question(dataset, stop_before="38 deg")
+        answered(dataset, stop_before="38 deg")
     assert missing.value.field == "stop_after"
 
 
 def test_marks_on_the_rim(dataset: Dataset) -> None:
     """28° on 145 mm: 35.43 mm by tape, 35.08 mm by caliper; past half a turn there is no chord."""
-    rim = question(dataset, pulley_diameter="145 mm", crank_angle="-28 deg").answer.result["rim"]
+    rim = answered(dataset, pulley_diameter="145 mm", crank_angle="-28 deg").result["rim"]
     assert rim["one_degree"].si == pytest.approx(1.2654e-3, rel=1e-4)
     assert rim["arc"].si == pytest.approx(pi * 145e-3 * 28 / 360, rel=1e-9)
     assert rim["chord"].si == pytest.approx(145e-3 * sin(radians(14)), rel=1e-9)
-    far = question(dataset, pulley_diameter="145 mm", crank_angle="200 deg").answer.result["rim"]
+    far = answered(dataset, pulley_diameter="145 mm", crank_angle="200 deg").result["rim"]
     assert "chord" not in far
 
 
 def test_table_columns(dataset: Dataset) -> None:
     """As many rows as asked for, in one unit a column, from firing top dead centre through two turns."""
-    table = shown(question(dataset, pin_offset=None, points=8).answer.result["table"])
+    table = shown(answered(dataset, pin_offset=None, points=8).result["table"])
     assert table["crank_angle"]["values"] == [0.0, 90.0, 180.0, 270.0, 360.0, 450.0, 540.0, 630.0]
     assert table["position"]["unit"] == "mm"
     assert table["position"]["values"][2] == pytest.approx(69.0)
@@ -217,15 +207,15 @@ def test_table_columns(dataset: Dataset) -> None:
 def test_refusals(dataset: Dataset) -> None:
     """A rod that is too short, an engine that is not held, a cap heavier than its rod, an angle beyond two turns."""
     with pytest.raises(Contradiction, match="not the throw"):
-        question(dataset, rod_length="40 mm", stroke="90 mm")
+        answered(dataset, rod_length="40 mm", stroke="90 mm")
     with pytest.raises(NotInDataset) as engine:
-        question(dataset, engine="air-cooled-flat-fuor")
+        answered(dataset, engine="air-cooled-flat-fuor")
     assert "air-cooled-flat-four" in engine.value.nearest
     with pytest.raises(Contradiction) as cap:
-        question(dataset, cap_mass="500 g")
+        answered(dataset, cap_mass="500 g")
     assert cap.value.fields == ("rotating_mass", "cap_mass")
     with pytest.raises(ValidationError):
-        question(dataset, crank_angle="900 deg")
+        answered(dataset, crank_angle="900 deg")
     with pytest.raises(MissingInput) as speed:
         ask(TOPIC, {"stroke": "69 mm", "rod_length": "137 mm"}, dataset)
     assert speed.value.field == "speed"
@@ -252,10 +242,10 @@ def test_no_corner_of_the_ranges_fails(dataset: Dataset, corner: int) -> None:
         "pulley_diameter": "30 mm",
     }
     try:
-        asked = ask(TOPIC, document, dataset)
+        written = ask(TOPIC, document, dataset).result_json.decode()
     except Contradiction:
         # Only a rod that cannot go round may be refused, and such a corner must really be one.
         assert not pick[1] or pick[0]
         return
-    assert "nan" not in asked.result_json.decode().lower()
-    assert "null" not in asked.result_json.decode()
+    assert "nan" not in written.lower()
+    assert "null" not in written

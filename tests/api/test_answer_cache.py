@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from service.api.answer_cache import AnswerCache, Kept, Key
 from service.app import create_app
 from service.settings import Settings
-from tests.conftest import Client
+from tests.client import Client
 
 ADDRESS = "/v1/displacement?cylinders=4&bore=86mm&stroke=73mm"
 

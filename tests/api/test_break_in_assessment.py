@@ -3,12 +3,11 @@
 import subprocess
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pytest
 
-if TYPE_CHECKING:
-    from tests.conftest import Client
+from tests.client import Client, faults
 
 PATH = "/v1/break-in/assessment"
 ROOT = Path(__file__).parents[2]
@@ -25,7 +24,7 @@ def csv_log(seconds: int = 700, step: float = 1.0, heading: str = "time [s], RPM
     return "\n".join([heading, *rows])
 
 
-def test_a_log_in_shop_words(client: "Client") -> None:
+def test_a_log_in_shop_words(client: Client) -> None:
     """695 s at speed and pressure, °F and psi as typed: credited, and twenty minutes less that are left."""
     answer = client.post(PATH, {"schedule": {"tappet": "flat"}, "log": csv_log()})
     assert answer.status_code == 200, answer.text
@@ -43,7 +42,7 @@ def test_a_log_in_shop_words(client: "Client") -> None:
     }
 
 
-def test_us_units_say_the_same(client: "Client") -> None:
+def test_us_units_say_the_same(client: Client) -> None:
     document = {"schedule": {"tappet": "flat"}, "log": csv_log()}
     metric, us = client.post(PATH, document).json(), client.post(f"{PATH}?units=us", document).json()
     margin = us["result"]["oil_pressure_margin"]["lowest"]
@@ -52,14 +51,14 @@ def test_us_units_say_the_same(client: "Client") -> None:
     assert us["answer_id"] == metric["answer_id"]
 
 
-def test_a_short_log_can_be_asked_in_the_address(client: "Client") -> None:
+def test_a_short_log_can_be_asked_in_the_address(client: Client) -> None:
     log = "time [s],rpm\n" + "\n".join(f"{t},{2050 + 400 * (t // 30 % 2)}" for t in range(0, 100, 2))
     answer = client.get(PATH, params={"schedule.tappet": "flat", "log": log})
     assert answer.status_code == 200, answer.text
     assert answer.json()["result"]["credited_time"]["value"] * 60 == pytest.approx(98, abs=0.1)
 
 
-def test_schedule_and_earlier_answers_are_sent_back_as_they_were(client: "Client") -> None:
+def test_schedule_and_earlier_answers_are_sent_back_as_they_were(client: Client) -> None:
     plan = client.get("/v1/break-in/schedule?tappet=flat&duration=20min").json()
     first = client.post(PATH, {"schedule": plan, "log": csv_log()}).json()
     second = client.post(PATH, {"schedule": plan, "log": csv_log(), "earlier": [first]}).json()
@@ -82,42 +81,41 @@ def test_schedule_and_earlier_answers_are_sent_back_as_they_were(client: "Client
         ({"logg": "x"}, "/logg", "unknown-name"),
     ],
 )
-def test_what_is_wrong_is_named(client: "Client", changes: dict[str, Any], pointer: str, code: str) -> None:
+def test_what_is_wrong_is_named(client: Client, changes: dict[str, Any], pointer: str, code: str) -> None:
     answer = client.post(PATH, {"schedule": {"tappet": "flat"}, "log": csv_log(), **changes})
-    assert answer.status_code == 422, answer.text
-    assert (pointer, code) in {(error["pointer"], error["code"]) for error in answer.json()["errors"]}
+    assert (pointer, code) in faults(answer)
 
 
-def test_nothing_of_a_broken_cell_is_echoed(client: "Client") -> None:
+def test_nothing_of_a_broken_cell_is_echoed(client: Client) -> None:
     answer = client.post(PATH, {"schedule": {"tappet": "flat"}, "log": "time [s],rpm\n0,900\n1,<script>\n"})
     assert "<script>" not in answer.text
 
 
 @pytest.mark.parametrize("face", ["csv", "svg", "html", "text"])
-def test_every_face(client: "Client", face: str) -> None:
+def test_every_face(client: Client, face: str) -> None:
     answer = client.post(f"{PATH}?format={face}", {"schedule": {"tappet": "flat"}, "log": csv_log()})
     assert answer.status_code == 200
     assert "<script" not in answer.text
 
 
-def test_page_puts_the_next_steps_first(client: "Client") -> None:
+def test_page_puts_the_next_steps_first(client: Client) -> None:
     """Verdict, steps, chart, figures, what was not checked; the digits are those of the JSON."""
     document = {"schedule": {"tappet": "flat"}, "log": csv_log()}
     page = client.post(f"{PATH}?format=html", document).text
     result = client.post(PATH, document).json()["result"]
     assert page.index(result["next_steps"][0]) < page.index("<svg") < page.index("Time by speed band")
     assert result["remaining_time"]["text"] in page
-    assert "head temperature: needs log.head_temperature" in page
+    assert "run head hot: needs log.head_temperature" in page
 
 
-def test_chart_draws_log_over_plan(client: "Client") -> None:
+def test_chart_draws_log_over_plan(client: Client) -> None:
     answer = client.post(f"{PATH}?format=svg&units=us", {"schedule": {"tappet": "flat"}, "log": csv_log()})
     for piece in ("class='plan'", "class='line'", "class='band'", "psi", "continue"):
         assert piece in answer.text
 
 
 @pytest.mark.slow
-def test_two_hundred_thousand_rows(client: "Client") -> None:
+def test_two_hundred_thousand_rows(client: Client) -> None:
     """The largest log of the promise is read, judged and credited; what it costs stands in tests/bench/costs.py."""
     document = {"schedule": {"tappet": "flat"}, "log": csv_log(4003, 0.02)}
     assert document["log"].count("\n") > 199_000  # type: ignore[attr-defined]

@@ -2,17 +2,16 @@
 
 import csv
 import io
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pytest
 
-if TYPE_CHECKING:
-    from tests.conftest import Client
+from tests.client import Client, faults
 
 PATH = "/v1/break-in/schedule"
 
 
-def test_get_and_post_give_one_answer(client: "Client") -> None:
+def test_get_and_post_give_one_answer(client: Client) -> None:
     got = client.get(f"{PATH}?tappet=flat&spring=dual&speed_low=2000rpm&duration=0.5%20h&open_load=160%20lbf")
     posted = client.post(
         PATH,
@@ -28,7 +27,7 @@ def test_get_and_post_give_one_answer(client: "Client") -> None:
     assert got.json()["result"] == posted.json()["result"]
 
 
-def test_segments_are_in_rpm_and_seconds_in_both_systems(client: "Client") -> None:
+def test_segments_are_in_rpm_and_seconds_in_both_systems(client: Client) -> None:
     for units in ("metric", "us"):
         answer = client.get(f"{PATH}?tappet=flat&units={units}").json()
         run = next(stage for stage in answer["result"]["stages"] if stage["name"] == "run")
@@ -54,19 +53,17 @@ def test_segments_are_in_rpm_and_seconds_in_both_systems(client: "Client") -> No
         ({"tappet": "flat", "credited": True}, "/credited", "not-a-quantity"),
     ],
 )
-def test_what_is_wrong_is_named(client: "Client", document: dict[str, Any], pointer: str, code: str) -> None:
-    answer = client.post(PATH, document)
-    assert answer.status_code == 422
-    assert (pointer, code) in {(error["pointer"], error["code"]) for error in answer.json()["errors"]}
+def test_what_is_wrong_is_named(client: Client, document: dict[str, Any], pointer: str, code: str) -> None:
+    assert (pointer, code) in faults(client.post(PATH, document))
 
 
-def test_unknown_engine_names_the_nearest(client: "Client") -> None:
+def test_unknown_engine_names_the_nearest(client: Client) -> None:
     answer = client.get(f"{PATH}?engine=air-cooled-flat-for")
     assert answer.status_code == 404
     assert answer.json()["errors"][0]["did_you_mean"] == "air-cooled-flat-four"
 
 
-def test_csv_is_a_program_for_a_bench(client: "Client") -> None:
+def test_csv_is_a_program_for_a_bench(client: Client) -> None:
     """One clock from firing on, contiguous rows, the first from rest, the last to rest, the run between 2,000 and 2,800."""
     answer = client.get(f"{PATH}?tappet=flat&format=csv")
     assert answer.headers["content-type"].startswith("text/csv")
@@ -83,7 +80,7 @@ def test_csv_is_a_program_for_a_bench(client: "Client") -> None:
     assert max(run) <= 2800
 
 
-def test_svg_shows_band_stages_and_stop_line(client: "Client") -> None:
+def test_svg_shows_band_stages_and_stop_line(client: Client) -> None:
     answer = client.get(f"{PATH}?tappet=flat&format=svg")
     assert answer.headers["content-type"].startswith("image/svg+xml")
     for piece in ("<title", "<desc", 'role="img"', "class='band'", "class='stop'", "class='stage'", "cool-down"):
@@ -91,7 +88,7 @@ def test_svg_shows_band_stages_and_stop_line(client: "Client") -> None:
     assert "<script" not in answer.text
 
 
-def test_card_has_boxes_to_tick_and_everything_a_stand_needs(client: "Client") -> None:
+def test_card_has_boxes_to_tick_and_everything_a_stand_needs(client: Client) -> None:
     answer = client.get(f"{PATH}?engine=harrow-r17&format=html")
     assert answer.headers["content-type"].startswith("text/html")
     assert answer.text.count("class='tick'") > 60
@@ -101,18 +98,18 @@ def test_card_has_boxes_to_tick_and_everything_a_stand_needs(client: "Client") -
     assert "<script" not in answer.text
 
 
-def test_a_finished_run_still_has_its_faces(client: "Client") -> None:
+def test_a_finished_run_still_has_its_faces(client: Client) -> None:
     for face in ("csv", "svg", "html", "text"):
         assert client.get(f"{PATH}?tappet=flat&duration=20min&credited=20min&format={face}").status_code == 200
 
 
-def test_same_question_same_bytes(client: "Client") -> None:
+def test_same_question_same_bytes(client: Client) -> None:
     first, second = (client.get(f"{PATH}?tappet=flat") for _ in range(2))
     assert first.content == second.content
     assert first.headers["etag"] == second.headers["etag"]
 
 
-def test_terminal_text_reads_as_a_list(client: "Client") -> None:
+def test_terminal_text_reads_as_a_list(client: Client) -> None:
     """Every set point in words, every gate with a box, every stop rule with what to do."""
     text = client.get(f"{PATH}?tappet=flat&gates_done=float-bowl&format=text").text
     assert "0:31 → 2450 rpm, hold 30 s" in text

@@ -2,27 +2,23 @@
 
 import csv
 import io
-import json
 import re
 from math import hypot, pi, radians
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from xml.etree import ElementTree as ET
 
 import pytest
 
-if TYPE_CHECKING:
-    from tests.conftest import Client
+from tests.client import Client, faults
+from tests.published.cases import published
+from tests.questions import changed
 
 PATH = "/v1/ignition"
-CASES = {
-    case["id"]: case
-    for case in json.loads((Path(__file__).parents[1] / "published" / "ignition.json").read_text(encoding="utf-8"))
-}
+CASES = published("ignition")
 MARKED: dict[str, Any] = {"pulley_diameter": "145 mm", "total_advance": "28 deg", "static_advance": "7.5 deg"}
 
 
-def test_published_arc(client: "Client") -> None:
+def test_published_arc(client: Client) -> None:
     """Case G17: 10° on 180 mm are 15.708 mm by tape."""
     given = CASES["G17"]["given"]
     question = {"pulley_diameter": given["D"], "total_advance": given["angle"]}
@@ -30,7 +26,7 @@ def test_published_arc(client: "Client") -> None:
     assert mark["arc"]["value"] == pytest.approx(CASES["G17"]["expected"]["arc"]["value"], abs=1e-3)
 
 
-def test_published_dwell(client: "Client") -> None:
+def test_published_dwell(client: Client) -> None:
     """Case G18: 52° on four lobes is 57.78 %."""
     given = CASES["G18"]["given"]
     answer = client.post(PATH, {**MARKED, "dwell": given["dwell"], "lobes": given["lobes"]})
@@ -39,7 +35,7 @@ def test_published_dwell(client: "Client") -> None:
     assert percent["unit"] == "%"
 
 
-def test_example_of_the_contract(client: "Client") -> None:
+def test_example_of_the_contract(client: Client) -> None:
     """Dwell of 50° on four lobes at 3000 rpm by address: 56 %, 5.56 ms; 28° on 145 mm is 35.4 mm."""
     params = {"pulley_diameter": "145mm", "total_advance": "28deg", "dwell": "50 deg", "lobes": "4", "speed": "3000 rpm"}
     result = client.get(PATH, params=params).json()["result"]
@@ -48,7 +44,7 @@ def test_example_of_the_contract(client: "Client") -> None:
     assert result["dwell"]["time"]["value"] == pytest.approx(5.56, abs=0.005)
 
 
-def test_inches_in_inches_out(client: "Client") -> None:
+def test_inches_in_inches_out(client: Client) -> None:
     """5 3/4 in and 30°: by hand π · 5.75 · 30/360 = 1.505 in round the rim, 5.75 · sin 15° = 1.488 in across."""
     mark = client.get(PATH, params={"pulley_diameter": "5 3/4 in", "total_advance": "30°", "units": "us"}).json()["result"]
     assert mark["marks"]["total"]["arc"]["value"] == pytest.approx(1.5053, abs=1e-4)
@@ -56,7 +52,7 @@ def test_inches_in_inches_out(client: "Client") -> None:
     assert mark["marks"]["total"]["arc"]["text"].startswith("1.505 in")
 
 
-def test_get_is_post(client: "Client") -> None:
+def test_get_is_post(client: Client) -> None:
     """Lists and nested fields in the address line: the same receipt."""
     question = {
         **MARKED,
@@ -98,17 +94,12 @@ def test_get_is_post(client: "Client") -> None:
         ({"engine": "air-cooled-flat-for"}, "/engine", "unknown-id"),
     ],
 )
-def test_refusals_point_at_the_field(client: "Client", change: dict[str, Any], pointer: str, code: str) -> None:
+def test_refusals_point_at_the_field(client: Client, change: dict[str, Any], pointer: str, code: str) -> None:
     """422 with the place of the fault, 404 where an id is not held."""
-    document = {name: value for name, value in (MARKED | change).items() if value is not None}
-    answer = client.post(PATH, document)
-    assert answer.status_code == (404 if code == "unknown-id" else 422), answer.text
-    errors = {error["pointer"]: error["code"] for error in answer.json()["errors"]}
-    assert pointer in errors
-    assert errors[pointer] == code
+    assert (pointer, code) in faults(client.post(PATH, changed(MARKED, change)))
 
 
-def test_curve_as_a_table(client: "Client") -> None:
+def test_curve_as_a_table(client: Client) -> None:
     """CSV of the curve: one line a speed, units in the heading."""
     question = {
         **MARKED,
@@ -121,7 +112,7 @@ def test_curve_as_a_table(client: "Client") -> None:
     assert [float(row[1]) for row in rows[1:]] == pytest.approx([7.5, 13.0, 29.5])
 
 
-def drawing(client: "Client", question: dict[str, Any], units: str = "metric") -> tuple[str, ET.Element]:
+def drawing(client: Client, question: dict[str, Any], units: str = "metric") -> tuple[str, ET.Element]:
     """The SVG as text and as a tree."""
     answer = client.post(f"{PATH}?format=svg&units={units}", question)
     assert answer.status_code == 200, answer.text
@@ -130,7 +121,7 @@ def drawing(client: "Client", question: dict[str, Any], units: str = "metric") -
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
-def test_drawing_has_the_figures_of_the_answer(client: "Client", units: str) -> None:
+def test_drawing_has_the_figures_of_the_answer(client: Client, units: str) -> None:
     """Angle, tape and caliper of both marks stand in the drawing as they stand in JSON."""
     text, _ = drawing(client, MARKED, units)
     marks = client.post(f"{PATH}?units={units}", MARKED).json()["result"]["marks"]
@@ -140,7 +131,7 @@ def test_drawing_has_the_figures_of_the_answer(client: "Client", units: str) -> 
 
 
 @pytest.mark.parametrize(("rotation", "side"), [("clockwise", 1), ("anticlockwise", -1)])
-def test_notch_stands_at_its_angle(client: "Client", rotation: str, side: int) -> None:
+def test_notch_stands_at_its_angle(client: Client, rotation: str, side: int) -> None:
     """Measured on the drawing: the total's notch lies 28° ahead of the pointer, and its arc is in scale."""
     text, _ = drawing(client, {**MARKED, "rotation": rotation})
     path = re.search(r"<path class='total' stroke-width='4' d='M([\d.]+) ([\d.]+)L([\d.]+) ([\d.]+)'", text)
@@ -156,7 +147,7 @@ def test_notch_stands_at_its_angle(client: "Client", rotation: str, side: int) -
     assert radians(28) < pi / 2
 
 
-def test_drawing_is_safe_and_accessible(client: "Client") -> None:
+def test_drawing_is_safe_and_accessible(client: Client) -> None:
     """Role, title and description; no script, no outside resource, light and dark."""
     text, tree = drawing(client, MARKED)
     assert tree.attrib["role"] == "img"
@@ -169,14 +160,14 @@ def test_drawing_is_safe_and_accessible(client: "Client") -> None:
     assert "href" not in text
 
 
-def test_a_stop_is_seen_on_the_drawing(client: "Client") -> None:
+def test_a_stop_is_seen_on_the_drawing(client: Client) -> None:
     """Whoever takes only the drawing to the engine still learns of a stop."""
     text, _ = drawing(client, {**MARKED, "static_timing_set": False})
     assert "Stop" in text
     assert "Stop" not in drawing(client, MARKED)[0]
 
 
-def test_static_after_top_dead_centre_is_said(client: "Client") -> None:
+def test_static_after_top_dead_centre_is_said(client: Client) -> None:
     """The drawing says after, without a minus sign."""
     text, _ = drawing(client, {**MARKED, "static_advance": "-5 deg"})
     assert "static 5.0° after top dead centre" in text

@@ -7,7 +7,8 @@ import shutil
 import timeit
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+from urllib.parse import quote
 
 import pytest
 
@@ -17,15 +18,13 @@ from service.app import create_app
 from service.reference.dataset import Library
 from service.reference.tables import TABLES
 from service.settings import Settings
-
-if TYPE_CHECKING:
-    from tests.conftest import Client
+from tests.client import Client
 
 DATA = Path(__file__).parents[2] / "data"
 ROW = "/v1/reference/threads/M8x1.25"
 
 
-def test_a_row_tells_the_printed_value_si_and_where_it_is_from(client: "Client") -> None:
+def test_a_row_tells_the_printed_value_si_and_where_it_is_from(client: Client) -> None:
     """ISO 898-1, Table 4: 36.6 mm² for M8."""
     answer = client.get(ROW)
     area = answer.json()["properties"]["stress_area"]
@@ -35,7 +34,7 @@ def test_a_row_tells_the_printed_value_si_and_where_it_is_from(client: "Client")
     assert answer.headers["dataset-version"] == answer.json()["dataset"]["version"]
 
 
-def test_both_facts_are_shown_where_sources_disagree(client: "Client") -> None:
+def test_both_facts_are_shown_where_sources_disagree(client: Client) -> None:
     proof = client.get("/v1/reference/property-classes/grade-5").json()["properties"]["proof_stress"]
     assert (proof["printed"], proof["preferred"]) == ("85000 psi", True)
     (other,) = proof["others"]
@@ -44,14 +43,14 @@ def test_both_facts_are_shown_where_sources_disagree(client: "Client") -> None:
 
 
 @pytest.mark.parametrize("written", ["3/8-24%20UNF", "3%2F8-24%20UNF", "3/8-24+UNF"])
-def test_a_thread_is_addressed_as_it_is_written(client: "Client", written: str) -> None:
+def test_a_thread_is_addressed_as_it_is_written(client: Client, written: str) -> None:
     answer = client.get(f"/v1/reference/threads/{written}")
     assert answer.status_code == (404 if "+" in written else 200)
     if answer.status_code == 200:
         assert answer.json()["id"] == "3/8-24 UNF"
 
 
-def test_every_row_can_be_fetched_by_its_own_link(client: "Client", library: Library) -> None:
+def test_every_row_can_be_fetched_by_its_own_link(client: Client, library: Library) -> None:
     for version in library.versions:
         held = library.get(version)
         for table in held.tables:
@@ -63,14 +62,14 @@ def test_every_row_can_be_fetched_by_its_own_link(client: "Client", library: Lib
                 assert again.json()["dataset"] == {"version": version, "sha256": held.sha256}
 
 
-def test_a_reference_to_another_row_is_a_link(client: "Client") -> None:
+def test_a_reference_to_another_row_is_a_link(client: Client) -> None:
     nut = client.get("/v1/reference/fasteners/air-cooled-flat-four/rocker-shaft-nut").json()
     thread = client.get(nut["links"]["thread"]).json()
     assert thread["id"] == nut["properties"]["thread"]["value"] == "M8x1.25"
     assert client.get(nut["links"]["condition"]).json()["table"] == "conditions"
 
 
-def test_a_pinned_row_never_changes_and_says_so(client: "Client") -> None:
+def test_a_pinned_row_never_changes_and_says_so(client: Client) -> None:
     loose, pinned = client.get(ROW), client.get(f"{ROW}?dataset=2026.12")
     assert "immutable" in pinned.headers["cache-control"]
     assert "immutable" not in loose.headers["cache-control"]
@@ -79,7 +78,7 @@ def test_a_pinned_row_never_changes_and_says_so(client: "Client") -> None:
     assert client.get(f"{ROW}?dataset=2026.11").headers["etag"] != pinned.headers["etag"]
 
 
-def test_an_unchanged_row_is_not_sent_again(client: "Client") -> None:
+def test_an_unchanged_row_is_not_sent_again(client: Client) -> None:
     tag = client.get(ROW).headers["etag"]
     again = client.get(ROW, headers={"if-none-match": f'"other", {tag}'})
     assert (again.status_code, again.content) == (304, b"")
@@ -88,7 +87,7 @@ def test_an_unchanged_row_is_not_sent_again(client: "Client") -> None:
 
 
 @pytest.mark.parametrize("path", [ROW, "/v1/reference/threads", "/v1/reference", "/v1/sources", "/v1/units", "/v1/datasets"])
-def test_head_says_what_get_says(client: "Client", path: str) -> None:
+def test_head_says_what_get_says(client: Client, path: str) -> None:
     got, head = client.get(path), client.request("HEAD", path)
     assert head.content == b""
     same = ("content-type", "content-length", "etag", "cache-control", "dataset-version", "vary")
@@ -97,7 +96,7 @@ def test_head_says_what_get_says(client: "Client", path: str) -> None:
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH"])
 @pytest.mark.parametrize("path", [ROW, "/v1/reference/threads", "/v1/datasets/2026.12/changes", "/v1/findings"])
-def test_nothing_can_be_written(client: "Client", method: str, path: str) -> None:
+def test_nothing_can_be_written(client: Client, method: str, path: str) -> None:
     answer = client.request(method, path)
     assert answer.status_code == 405
     assert answer.headers["allow"] == "GET, HEAD, OPTIONS"
@@ -105,7 +104,7 @@ def test_nothing_can_be_written(client: "Client", method: str, path: str) -> Non
     assert (asked.status_code, asked.headers["allow"]) == (204, "GET, HEAD, OPTIONS")
 
 
-def test_a_table_is_listed_with_its_rows(client: "Client", library: Library) -> None:
+def test_a_table_is_listed_with_its_rows(client: Client, library: Library) -> None:
     answer = client.get("/v1/reference/gauges?limit=500").json()
     facts = [fact for entity in library.newest.entities("gauges") for fact in entity.facts]
     assert answer["count"] == len(answer["rows"]) == len(facts)
@@ -115,7 +114,7 @@ def test_a_table_is_listed_with_its_rows(client: "Client", library: Library) -> 
     assert answer["rows"][0]["links"]["self"] == "/v1/reference/gauges/feeler?dataset=2026.12"
 
 
-def test_rows_are_filtered_by_column_and_by_property(client: "Client") -> None:
+def test_rows_are_filtered_by_column_and_by_property(client: Client) -> None:
     areas = client.get("/v1/reference/threads?form=whitworth&property=stress_area&limit=500").json()
     assert areas["count"] == 17
     assert {row["property"] for row in areas["rows"]} == {"stress_area"}
@@ -127,7 +126,7 @@ def test_rows_are_filtered_by_column_and_by_property(client: "Client") -> None:
     assert client.get("/v1/reference/threads?id=M8x1.25&source=iso-4014-2011").json()["count"] == 1
 
 
-def test_csv_holds_the_same_rows(client: "Client") -> None:
+def test_csv_holds_the_same_rows(client: Client) -> None:
     """RFC 4180, unit in a column of its own; the digits are those of the JSON."""
     query = "?limit=500&property=crank_temperature"
     rows = client.get(f"/v1/reference/oil-grades{query}").json()["rows"]
@@ -144,13 +143,13 @@ def test_csv_holds_the_same_rows(client: "Client") -> None:
         assert table[0]["value"] == "-35"  # a number is no formula and carries no mark
 
 
-def test_csv_keeps_the_printed_digits(client: "Client") -> None:
+def test_csv_keeps_the_printed_digits(client: Client) -> None:
     answer = client.get("/v1/reference/threads?id=M10x1.5&property=stress_area&format=csv").text
     assert "M10x1.5,stress_area,58.0,mm2,5.8e-05,m2," in answer
 
 
 @pytest.mark.parametrize("form", ["json", "csv"])
-def test_pages_join_to_the_whole_table(client: "Client", form: str) -> None:
+def test_pages_join_to_the_whole_table(client: Client, form: str) -> None:
     path, seen = f"/v1/reference/engines?limit=97&format={form}", []
     for _ in range(20):
         answer = client.get(path)
@@ -169,7 +168,7 @@ def test_pages_join_to_the_whole_table(client: "Client", form: str) -> None:
     assert len(set(seen)) == len(seen)
 
 
-def test_a_cursor_carries_the_version(client: "Client") -> None:
+def test_a_cursor_carries_the_version(client: Client) -> None:
     """Pages never mix versions, though a newer one may have been released between two of them."""
     first = client.get("/v1/reference/threads?dataset=2026.11&limit=5").json()
     cursor = first["links"]["next"].partition("cursor=")[2]
@@ -183,12 +182,12 @@ def test_a_cursor_carries_the_version(client: "Client") -> None:
 
 
 @pytest.mark.parametrize("cursor", ["x", "MjAyNi4xMi8yL2", "%00", "....", "MjAyNi4xMi8tMS8x", "ä", "=" * 50, "A" * 199])
-def test_a_cursor_of_somebody_elses_making_is_refused(client: "Client", cursor: str) -> None:
+def test_a_cursor_of_somebody_elses_making_is_refused(client: Client, cursor: str) -> None:
     answer = client.get("/v1/reference/threads", params={"cursor": cursor})
     assert (answer.status_code, answer.json()["errors"][0]["parameter"]) == (422, "cursor")
 
 
-def test_links_ask_the_same_again(client: "Client") -> None:
+def test_links_ask_the_same_again(client: Client) -> None:
     answer = client.get("/v1/reference/threads?form=unified&limit=3")
     assert client.get(answer.json()["links"]["self"]).json() == answer.json()
 
@@ -226,7 +225,7 @@ REFUSED: list[tuple[str, int, str, dict[str, Any]]] = [
 
 
 @pytest.mark.parametrize(("path", "status", "kind", "words"), REFUSED, ids=[path for path, *_ in REFUSED])
-def test_what_is_not_held_or_not_understood(client: "Client", path: str, status: int, kind: str, words: dict[str, Any]) -> None:
+def test_what_is_not_held_or_not_understood(client: Client, path: str, status: int, kind: str, words: dict[str, Any]) -> None:
     answer = client.get(path)
     assert answer.status_code == status
     assert answer.headers["content-type"] == "application/problem+json"
@@ -236,7 +235,7 @@ def test_what_is_not_held_or_not_understood(client: "Client", path: str, status:
     assert {name: entry[name] for name in words} == words
 
 
-def test_versions_are_listed_with_their_sums(client: "Client", library: Library) -> None:
+def test_versions_are_listed_with_their_sums(client: Client, library: Library) -> None:
     answer = client.get("/v1/datasets").json()
     assert answer["newest"] == library.newest.version
     assert [(it["version"], it["status"], it["sha256"]) for it in answer["datasets"]] == [
@@ -249,7 +248,7 @@ def test_versions_are_listed_with_their_sums(client: "Client", library: Library)
     assert {pair["dataset"] for pair in pairs} == set(library.versions)
 
 
-def test_changes_are_told_row_by_row_with_their_cause(client: "Client", library: Library) -> None:
+def test_changes_are_told_row_by_row_with_their_cause(client: Client, library: Library) -> None:
     seen: list[dict[str, Any]] = []
     path = "/v1/datasets/2026.12/changes?since=2026.11&limit=500"
     while path:
@@ -267,7 +266,7 @@ def test_changes_are_told_row_by_row_with_their_cause(client: "Client", library:
     assert len(list(csv.DictReader(io.StringIO(table, newline="")))) == 500
 
 
-def test_the_tables_tell_what_they_may_hold(client: "Client") -> None:
+def test_the_tables_tell_what_they_may_hold(client: Client) -> None:
     tables = client.get("/v1/reference").json()["tables"]
     assert set(tables) == set(TABLES)
     area = tables["threads"]["properties"]["stress_area"]
@@ -276,7 +275,7 @@ def test_the_tables_tell_what_they_may_hold(client: "Client") -> None:
     assert tables["fasteners"]["ids_begin_with"] == "engines"
 
 
-def test_a_source_tells_edition_access_reuse_and_what_rests_on_it(client: "Client") -> None:
+def test_a_source_tells_edition_access_reuse_and_what_rests_on_it(client: Client) -> None:
     source = client.get("/v1/sources/iso-898-1-2013").json()
     assert source["number"] == "ISO 898-1:2013"
     assert set(source["custom"]) == {"access", "reuse", "seen"}
@@ -287,7 +286,7 @@ def test_a_source_tells_edition_access_reuse_and_what_rests_on_it(client: "Clien
     assert client.get("/v1/sources?dataset=2026.11").json()["dataset"]["version"] == "2026.11"
 
 
-def test_every_method_and_finding_has_its_own_address(client: "Client") -> None:
+def test_every_method_and_finding_has_its_own_address(client: Client) -> None:
     for word, key in (("methods", "id"), ("findings", "code")):
         listed = client.get(f"/v1/{word}").json()
         assert listed["count"] == len(listed[word]) > 10
@@ -298,7 +297,7 @@ def test_every_method_and_finding_has_its_own_address(client: "Client") -> None:
             assert client.get(f"/v1/sources/{entry['source']}").status_code == 200
 
 
-def test_a_method_comes_with_formula_symbols_and_worked_example(client: "Client") -> None:
+def test_a_method_comes_with_formula_symbols_and_worked_example(client: Client) -> None:
     methods = {entry["id"]: entry for entry in client.get("/v1/methods").json()["methods"]}
     for entry in methods.values():
         assert entry["formula"]
@@ -307,7 +306,7 @@ def test_a_method_comes_with_formula_symbols_and_worked_example(client: "Client"
         json.dumps(entry, allow_nan=False)
 
 
-def test_units_relate_exactly_to_si(client: "Client") -> None:
+def test_units_relate_exactly_to_si(client: Client) -> None:
     """SI Brochure and NIST SP 811: 1 in = 0.0254 m; 1 lbf·ft = 1.355 817 948 331 4 N·m; 0 °F = 255.372 K."""
     dimensions = client.get("/v1/units").json()["dimensions"]
     units = {unit["unit"]: unit for dimension in dimensions.values() for unit in reversed(dimension["units"])}
@@ -328,7 +327,7 @@ def test_five_hundred_rows_as_csv_at_fifty_thousand_a_second(library: Library) -
     assert min(timeit.repeat(page, number=1, repeat=10)) < page().count(b"\r\n") / 50_000
 
 
-def test_no_answer_calls_a_machine_path_or_leaks_the_query(client: "Client") -> None:
+def test_no_answer_calls_a_machine_path_or_leaks_the_query(client: Client) -> None:
     for path, *_ in REFUSED:
         text = client.get(path).text
         assert str(DATA.parent) not in text
@@ -337,7 +336,7 @@ def test_no_answer_calls_a_machine_path_or_leaks_the_query(client: "Client") -> 
     assert "<script>" not in marked.text
 
 
-def test_the_documented_addresses_answer(client: "Client") -> None:
+def test_the_documented_addresses_answer(client: Client) -> None:
     """Every path that the OpenAPI document has for the reference data, with real ids in it."""
     real = {"table": "threads", "id": "M8x1.25", "version": "2026.12"}
     ids = {"sources": "derived", "methods": client.get("/v1/methods").json()["methods"][0]["id"]}
@@ -352,7 +351,7 @@ def test_the_documented_addresses_answer(client: "Client") -> None:
 
 
 @pytest.fixture
-def with_a_withdrawn_version(tmp_path: Path, client: "Client") -> Iterator["Client"]:
+def with_a_withdrawn_version(tmp_path: Path, client: Client) -> Iterator[Client]:
     """An app whose older version was taken back."""
     folder = Path(shutil.copytree(DATA, tmp_path / "data"))
     releases = json.loads((folder / "releases.json").read_text("utf-8"))
@@ -373,7 +372,7 @@ def with_a_withdrawn_version(tmp_path: Path, client: "Client") -> Iterator["Clie
         "/v1/displacement?bore=86mm&stroke=73mm&cylinders=4&dataset=2026.11",
     ],
 )
-def test_a_withdrawn_version_is_gone_with_reason_and_successor(with_a_withdrawn_version: "Client", path: str) -> None:
+def test_a_withdrawn_version_is_gone_with_reason_and_successor(with_a_withdrawn_version: Client, path: str) -> None:
     answer = with_a_withdrawn_version.get(path)
     assert answer.status_code == 410
     assert answer.json()["successor"] == "2026.12"
@@ -382,3 +381,53 @@ def test_a_withdrawn_version_is_gone_with_reason_and_successor(with_a_withdrawn_
     assert [it["status"] for it in listed] == ["withdrawn", "current"]
     assert listed[0]["reason"] == "two rows were read wrongly"
     assert with_a_withdrawn_version.get(ROW).status_code == 200
+
+
+def test_what_is_not_known_is_absent_and_never_null(client: Client, library: Library) -> None:
+    """A text has no SI value, an added row no state before: the names are left out, in lists, rows and catalogues."""
+    held = library.newest
+    addresses = ["/v1", "/v1/datasets", f"/v1/datasets/{held.version}", f"/v1/datasets/{held.version}/changes?limit=500"]
+    addresses += [f"/v1/{word}" for word in ("reference", "sources", "methods", "units", "findings", "versions")]
+    for table in held.tables:
+        addresses += [f"/v1/reference/{table}?limit=500", f"/v1/reference/{table}/{quote(held.ids(table)[0])}"]
+    for address in addresses:
+        assert list(_nulls(client.get(address).json())) == [], address
+    family = client.get("/v1/reference/engines/air-cooled-flat-four").json()["properties"]
+    assert "si" not in family["firing_order"]
+    assert "si" in family["stroke"]
+
+
+def _nulls(tree: Any, name: str = "") -> Iterator[str]:
+    """The names that stand without a value."""
+    if tree is None:
+        yield name
+    for key, value in tree.items() if isinstance(tree, dict) else enumerate(tree) if isinstance(tree, list) else ():
+        yield from _nulls(value, f"{name}/{key}")
+
+
+def test_rows_are_kept_by_the_engine_that_they_are_for(client: Client, library: Library) -> None:
+    """A displacement of the family has its family's fasteners; an engine with a list of its own has that, in JSON and CSV."""
+    rows = client.get("/v1/reference/fasteners?engine=air-cooled-flat-four&limit=500").json()["rows"]
+    ids = [id for id in library.newest.ids("fasteners") if id.startswith("air-cooled-flat-four/")]
+    assert list(dict.fromkeys(row["id"] for row in rows)) == ids
+    of_one = client.get("/v1/reference/fasteners?engine=air-cooled-flat-four-1600&limit=500")
+    assert of_one.json()["rows"] == rows
+    table = list(csv.DictReader(io.StringIO(client.get(f"{of_one.json()['links']['self']}&format=csv").text)))
+    assert [row["id"] for row in table] == [row["id"] for row in rows]
+    few = client.get("/v1/reference/fasteners?engine=air-cooled-flat-four&property=torque&limit=2").json()
+    assert [row["property"] for row in few["rows"]] == ["torque", "torque"]
+    assert "engine=air-cooled-flat-four" in few["links"]["next"]
+
+
+@pytest.mark.parametrize("table", ["fasteners", "fits", "lash", "ignition", "oil-facts", "valve-train-parts"])
+def test_an_engine_that_is_not_held_names_the_nearest(client: Client, table: str) -> None:
+    refused = client.get(f"/v1/reference/{table}?engine=air-cooled-flat-fore")
+    (error,) = refused.json()["errors"]
+    assert (refused.status_code, error["parameter"], error["code"]) == (404, "engine", "unknown-id")
+    assert error["did_you_mean"] == "air-cooled-flat-four"
+
+
+def test_a_table_that_knows_no_engines_does_not_take_one(client: Client) -> None:
+    refused = client.get("/v1/reference/threads?engine=air-cooled-flat-four")
+    assert refused.status_code == 422
+    assert refused.json()["errors"][0]["code"] == "unknown-name"

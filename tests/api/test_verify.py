@@ -1,25 +1,23 @@
 """A stored answer asked again."""
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pytest
 
 from service.api import calculators
-
-if TYPE_CHECKING:
-    from tests.conftest import Client
+from tests.client import Client
 
 QUESTION = {"cylinders": 4, "bore": "3 3/8 in", "stroke": "73 mm"}
 
 
 @pytest.mark.parametrize("query", ["", "?units=us", "?dataset=2026.11", "?units=us&dataset=2026.11"])
-def test_an_untouched_answer_is_the_same(client: "Client", query: str) -> None:
+def test_an_untouched_answer_is_the_same(client: Client, query: str) -> None:
     stored = client.post(f"/v1/displacement{query}", QUESTION).json()
     verified = client.post("/v1/verify", {"answer": stored}).json()
     assert (verified["verdict"], verified["differences"], verified["answer_id"]) == ("same", [], stored["answer_id"])
 
 
-def test_an_altered_figure_is_found_and_named(client: "Client") -> None:
+def test_an_altered_figure_is_found_and_named(client: Client) -> None:
     stored = client.post("/v1/displacement", QUESTION).json()
     stored["result"]["displacement"]["value"] = 1800.0
     verified = client.post("/v1/verify", {"answer": stored}).json()
@@ -28,7 +26,7 @@ def test_an_altered_figure_is_found_and_named(client: "Client") -> None:
     assert "altered" in verified["why"]
 
 
-def test_an_altered_receipt_or_dataset_is_found(client: "Client") -> None:
+def test_an_altered_receipt_or_dataset_is_found(client: Client) -> None:
     stored: dict[str, Any] = client.post("/v1/displacement", QUESTION).json()
     forged = client.post("/v1/verify", {"answer": {**stored, "answer_id": "sha256:" + "0" * 64}}).json()
     assert (forged["verdict"], "receipt" in forged["why"]) == ("differs", True)
@@ -39,7 +37,7 @@ def test_an_altered_receipt_or_dataset_is_found(client: "Client") -> None:
 
 
 @pytest.mark.parametrize("stored", [{}, {"inputs": 1}, {"inputs": {}, "links": {"self": "/v1/none"}}, {"links": []}])
-def test_what_is_no_answer_is_refused(client: "Client", stored: dict[str, Any]) -> None:
+def test_what_is_no_answer_is_refused(client: Client, stored: dict[str, Any]) -> None:
     assert client.post("/v1/verify", {"answer": stored}).status_code == 422
     assert client.post("/v1/verify", {"answer": stored, "path": "/v1/displacement"}).status_code == 422
 
@@ -47,7 +45,7 @@ def test_what_is_no_answer_is_refused(client: "Client", stored: dict[str, Any]) 
 SHALLOW = {"bore": "86 mm", "stroke": "73 mm", "chamber_volume": "52 cc", "deck_clearance": "0.7 mm"}
 
 
-def test_a_finding_that_was_taken_out_or_reworded_is_found(client: "Client") -> None:
+def test_a_finding_that_was_taken_out_or_reworded_is_found(client: Client) -> None:
     """Nobody hands over a sheet whose stop was deleted: no receipt sums the findings, so they are compared."""
     stored = client.post("/v1/compression?units=us", SHALLOW).json()
     assert stored["findings"][0]["severity"] == "stop"
@@ -59,7 +57,7 @@ def test_a_finding_that_was_taken_out_or_reworded_is_found(client: "Client") -> 
     assert client.post("/v1/verify", {"answer": {**stored, "findings": softened}}).json()["verdict"] == "differs"
 
 
-def test_an_altered_text_or_a_figure_without_its_value_is_found(client: "Client") -> None:
+def test_an_altered_text_or_a_figure_without_its_value_is_found(client: Client) -> None:
     """The text is what is read in the shop: value and text are both compared."""
     stored = client.post("/v1/compression", SHALLOW).json()
     result = stored["result"]
@@ -72,7 +70,7 @@ def test_an_altered_text_or_a_figure_without_its_value_is_found(client: "Client"
 
 @pytest.mark.parametrize("query", ["", "?units=us"])
 def test_an_answer_too_long_for_an_address_tells_where_it_was_asked(
-    client: "Client", query: str, monkeypatch: pytest.MonkeyPatch
+    client: Client, query: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A large build has no GET address; it can be verified as it was stored all the same."""
     monkeypatch.setattr(calculators, "LONGEST_LINK", 20)
@@ -80,3 +78,30 @@ def test_an_answer_too_long_for_an_address_tells_where_it_was_asked(
     assert stored["links"] == {"question": f"/v1/displacement{query}"}
     verified = client.post("/v1/verify", {"answer": stored}).json()
     assert (verified["verdict"], verified["differences"]) == ("same", [])
+
+
+LOG = "time [s],speed [rpm],oil pressure [psi]\n0,0,0\n" + "\n".join(
+    f"{5 * k},{2050 + 100 * (k // 6 % 7)},{45 + k % 3}" for k in range(1, 60)
+)
+
+
+@pytest.mark.parametrize("query", ["", "?units=us"])
+@pytest.mark.parametrize(
+    ("path", "question"),
+    [
+        ("/v1/break-in/assessment", {"schedule": {"tappet": "flat"}, "log": LOG}),
+        ("/v1/build-sheet", {"bore": "86 mm", "tappet": "flat", "break_in_assessment": {"log": LOG}}),
+    ],
+)
+def test_an_answer_to_a_log_is_asked_again_with_the_log_beside_it(
+    client: Client, path: str, question: dict[str, Any], query: str
+) -> None:
+    """The answer keeps the log's sum alone: the shop sends the log's file with the sheet that it stored."""
+    stored = client.post(path + query, question).json()
+    verified = client.post("/v1/verify", {"answer": stored, "log": LOG})
+    assert verified.status_code == 200, verified.text
+    assert (verified.json()["verdict"], verified.json()["answer_id"]) == ("same", stored["answer_id"])
+    for log, code in ((None, "missing"), (LOG.replace("2050", "2051"), "another-log")):
+        refused = client.post("/v1/verify", {"answer": stored, **({"log": log} if log else {})})
+        assert refused.status_code == 422
+        assert [(e["pointer"], e["code"]) for e in refused.json()["errors"]] == [("/log", code)]

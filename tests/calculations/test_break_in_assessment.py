@@ -474,3 +474,126 @@ def test_a_run_of_just_the_time_is_complete(short: float, verdict: str) -> None:
     result = judged(log)
     assert 0 < result.remaining_time <= short + 2
     assert result.verdict == verdict
+
+
+def steady(pressure: Array, step: float = 1.0) -> Made:
+    """An engine that wanders about 2,400 rpm from the first second, with a given oil pressure."""
+    time = np.arange(0.0, pressure.size) * step
+    return Made(time, (2400 + 40 * np.sin(time / 9)) * RPM, pressure, np.full(time.size, np.nan), np.full(time.size, np.nan))
+
+
+def with_loss(step: float, start: float, end: float, low: float = 80e3) -> Made:
+    """Twenty minutes at 3 bar, a little unsteady, and a loss from one moment to another, both of them low."""
+    time = np.arange(0.0, 1200.0, step)
+    healthy = 300e3 + 2e3 * np.sin(time * 1.3)
+    return steady(np.where((time >= start - 1e-9) & (time <= end + 1e-9), low, healthy), step)
+
+
+@pytest.mark.parametrize(("step", "end"), [(1.0, 902.0), (2.0, 904.0), (0.5, 902.0), (0.1, 902.0)])
+def test_a_short_real_loss_of_pressure_is_no_spike(step: float, end: float) -> None:
+    """Two seconds and three samples under the floor are a stop, however coarse the log: 0.8 bar at 2,400 rpm need 1.66 bar."""
+    result = judged(with_loss(step, 900.0, end), heat=False)
+    assert "pressure-low" in codes(result, "stop")
+    assert result.frozen_at == pytest.approx(900.0)
+    assert result.credited_time == pytest.approx(900.0, abs=step)
+    assert ("oil_pressure", "spikes") not in {(fault.channel, fault.kind) for fault in result.sensor_faults}
+    assert result.lowest_margin is not None
+    assert result.lowest_margin < -80e3
+
+
+@pytest.mark.parametrize(("step", "end"), [(1.0, 900.0), (1.0, 901.0), (2.0, 902.0), (0.1, 900.2)])
+def test_a_shorter_one_is_still_a_spike(step: float, end: float) -> None:
+    """One sample, two samples, or three within two tenths of a second never stop a run.
+
+    They cost no credit but where so few samples leave a gap: two spikes at one sample in 2 s are 6 s without a reading.
+    """
+    result = judged(with_loss(step, 900.0, end), heat=False)
+    assert not codes(result, "stop")
+    assert ("oil_pressure", "spikes") in {(fault.channel, fault.kind) for fault in result.sensor_faults}
+    sound = judged(with_loss(step, 2000.0, 2000.0), heat=False)
+    assert sound.credited_time - result.credited_time == pytest.approx(6.0 if end == 902.0 else 0.0, abs=1e-6)
+
+
+def test_a_loss_of_which_the_filter_takes_a_part_is_found_all_the_same() -> None:
+    """1.58, 1.50 and 1.63 bar where 1.9 are usual and 1.66 the least, at 2,400 rpm: two look like spikes, all are low."""
+    pressure = np.full(1200, 190e3) + 1e3 * np.sin(np.arange(1200) * 1.3)
+    pressure[900:903] = (158e3, 150e3, 163e3)
+    time = np.arange(1200.0)
+    log = Made(time, np.full(1200, 2400 * RPM), pressure, time, time)
+    cleaned = clean_log(time=time, speed=log.speed, oil_pressure=pressure)
+    assert cleaned.spikes["oil_pressure"].tolist() == [900, 901]
+    result = judged(log, heat=False)
+    assert "pressure-low" in codes(result, "stop")
+    assert result.frozen_at == 900.0
+
+
+def test_low_pressure_from_the_first_second_is_not_called_none() -> None:
+    """0.66 bar for 1,000 rpm between 2,100 and 2,600 rpm is 1.4 to 1.7 bar: too low, but there.
+
+    By hand 3 kPa are missing for every 1,000 rpm.
+    """
+    time = np.arange(1200.0)
+    speed = 2350 + 250 * np.sin(time / 20)
+    result = judged(Made(time, speed * RPM, 66e3 * speed / 1000, time, time), heat=False)
+    (event,) = result.events
+    assert event.kind == "pressure-low"
+    assert event.start == 10.0
+    assert event.extreme == pytest.approx(-3e3 * 2.6, rel=1e-3)
+    assert event.limit == pytest.approx(69e3 * 2.6, rel=1e-3)
+    assert codes(result, "stop") == {"pressure-low"}
+
+
+def test_pressure_that_comes_too_late_was_not_there() -> None:
+    """Nothing for 15 s, then 3 bar: that is an engine that ran dry, whatever came later."""
+    time = np.arange(1200.0)
+    result = judged(steady(np.where(time < 15, 2e3 + (time % 2) * 1e3, 300e3 + time % 3 * 1e3)), heat=False)
+    assert [event.kind for event in result.events] == ["no-pressure-after-start"]
+
+
+def test_a_head_on_its_limit_is_not_over_it_in_any_unit() -> None:
+    """392 °F are 200 °C; a tenth of a degree more is over it."""
+    time = np.arange(1200.0)
+    for fahrenheit, hot in ((392.0, False), (392.2, True)):
+        head = np.full(1200, (fahrenheit + 459.67) * 5 / 9) + 0.0 * time
+        log = steady(np.full(1200, 3e5))._replace(head=head, oil=np.full(1200, CELSIUS + 80) + 0.1 * (time % 2))
+        assert ("head-hot" in codes(judged(log), "stop")) is hot
+
+
+def test_a_rise_on_its_limit_is_not_over_it() -> None:
+    """Oil that rises by 10.8 °F/min rises by 6 K/min, which is the limit; by 6.1 K/min it is over it."""
+    time = np.arange(900.0)
+    for kelvin_per_minute, fast in ((6.0, False), (6.1, True)):
+        fahrenheit = 170.0 + 1.8 * kelvin_per_minute / 60 * np.minimum(time, 300.0)
+        log = steady(np.full(900, 3e5))._replace(oil=(fahrenheit + 459.67) / 1.8, head=np.full(900, CELSIUS + 120))
+        assert ("oil-rising-fast" in codes(judged(log))) is fast
+
+
+@pytest.mark.parametrize(("high", "dwell"), [(2075.0, 97.0), (2074.9, 97.0), (2075.2, 0.0)])
+def test_a_dwell_of_just_75_rpm_is_a_dwell(high: float, dwell: float) -> None:
+    """Within 75 rpm means 75 rpm too: 98 samples a second apart are 97 s."""
+    time = np.arange(98.0)
+    speed = np.where(time % 2 == 0, 2000.0, high) * RPM
+    result = judged(Made(time, speed, time, time, time), pressure=False, heat=False)
+    assert result.dwell.duration == dwell
+    assert ("dwell-too-long" in codes(result)) is (dwell > 0)
+
+
+def test_the_ends_of_the_band_are_inside_in_any_unit() -> None:
+    """2,000 and 2,800 rpm as another unit gives them, a last digit lower or higher: all of it counts, none is outside."""
+    time = np.arange(0.0, 101.0)
+    for rpm, off in ((2000.0, 1 - 1e-14), (2800.0, 1 + 1e-14)):
+        result = judged(Made(time, np.full(101, rpm * RPM * off), time, time, time), pressure=False, heat=False)
+        assert result.credited_time == pytest.approx(100.0)
+        assert sum(result.band_times) == pytest.approx(100.0)
+        assert result.time_above_band == 0
+        assert result.time_below_floor == 0
+        assert result.time_to_floor == 0
+
+
+def test_each_reason_stands_once_where_it_first_happened() -> None:
+    """Head hot at 300 s and at 900 s, oil hot at 600 s: head, then oil, each with its first moment."""
+    log = made(rate=1.0)
+    head = np.where(log.at(300, 330) | log.at(900, 930), CELSIUS + 215, CELSIUS + 150) + 0.2 * (log.time % 2)
+    oil = np.where(log.at(600, 630), CELSIUS + 125, CELSIUS + 90) + 0.2 * (log.time % 2)
+    hot = [reason for reason in judged(log.but(head=head, oil=oil)).reasons if reason.code in ("head-hot", "oil-hot")]
+    assert [(reason.code, reason.at) for reason in hot] == [("head-hot", 300.0), ("oil-hot", 600.0)]

@@ -1,9 +1,7 @@
 """Clearance volume, compression ratio and what they need, against textbooks, closed forms and independent libraries."""
 
-import json
 from collections.abc import Callable, Mapping
 from math import pi
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -30,13 +28,10 @@ from service.calculations.cranking import cranking_pressure, polytropic_pressure
 from service.calculations.displacement import bore_from_displacement, displacement
 from service.calculations.piston_motion import piston_position
 from service.errors import Contradiction, OutsideValidity
+from tests.published.cases import agrees, published, si
 
 approx = pytest.approx
-CASES = {
-    case["id"]: case
-    for case in json.loads((Path(__file__).parents[1] / "published" / "compression.json").read_text(encoding="utf-8"))
-}
-TO_SI = {"mm": 1e-3, "cm": 1e-2, "cm3": 1e-6, "L": 1e-3, "bar": 1e5, "K": 1.0, "deg": pi / 180}
+CASES = published("compression")
 
 bores = st.floats(0.02, 0.2)
 strokes = st.floats(0.02, 0.25)
@@ -45,12 +40,6 @@ decks = st.floats(-5e-3, 15e-3)
 crowns = st.floats(-80e-6, 80e-6)
 crevices = st.floats(0, 3e-6)
 ratios = st.floats(4, 14)
-
-
-def si(quantity: Any) -> float:
-    if isinstance(quantity, dict):
-        return float(quantity["value"]) * TO_SI[quantity["unit"]]
-    return float(quantity)
 
 
 def otto_cycle(given_: Mapping[str, Any]) -> dict[str, float]:
@@ -167,10 +156,7 @@ def test_published_cases(identifier: str) -> None:
     checked = found.keys() & case["expected"].keys()
     assert checked
     for name in checked:
-        value, expected = found[name], case["expected"][name]
-        unit = TO_SI[expected["unit"]] if isinstance(expected, dict) else 1.0
-        printed = expected["value"] if isinstance(expected, dict) else expected
-        assert value / unit == approx(printed, **case["tolerance"]), f"{name}: {case['source']}"
+        assert agrees(case, name, found[name]), f"{name}: {case['source']}"
 
 
 def test_contributions_of_the_example_engine_by_hand() -> None:

@@ -1,10 +1,7 @@
 """Dwell against printed figures and a simulated breaker: a real cam, a pivoted arm, and the moment the points part."""
 
-import json
 from dataclasses import dataclass
 from math import degrees, isfinite, pi, radians
-from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -20,11 +17,10 @@ from service.calculations.contact_breaker import (
     dwell_timing_shift,
 )
 from service.errors import OutsideValidity
+from tests.published.cases import published
 
 RPM = pi / 30
-CASES: dict[str, dict[str, Any]] = {
-    case["id"]: case for case in json.loads((Path(__file__).parents[1] / "published" / "ignition.json").read_text())
-}
+CASES = published("ignition")
 
 
 @dataclass(frozen=True)

@@ -1,9 +1,7 @@
 """Compression readings: rules of the manuals, altitude, and cylinders that hide each other."""
 
-import json
 import math
 from itertools import permutations
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -11,11 +9,9 @@ from hypothesis import strategies as st
 
 from service.calculations import cylinder_check as check
 from service.errors import Contradiction, OutsideValidity
+from tests.published.cases import published
 
-CASES = {
-    case["id"]: case
-    for case in json.loads((Path(__file__).parents[1] / "published" / "cylinder_check.json").read_text(encoding="utf-8"))
-}
+CASES = published("cylinder_check")
 BAR = 1e5
 readings = st.lists(st.floats(0.5 * BAR, 25 * BAR), min_size=2, max_size=16)
 stations = st.floats(47e3, 108e3)

@@ -1,10 +1,8 @@
 """Displacement and its inverses against data plates, type certificates, textbooks and an open dataset of 1985."""
 
 import csv
-import json
 from collections.abc import Mapping
 from math import pi
-from pathlib import Path
 from statistics import mean, median
 from typing import Any
 
@@ -20,24 +18,14 @@ from service.calculations.displacement import (
     stroke_from_displacement,
 )
 from service.errors import OutsideValidity
+from tests.published.cases import FOLDER, UNITS, published, si
 
-PUBLISHED = Path(__file__).parents[1] / "published"
-CASES = json.loads((PUBLISHED / "displacement.json").read_text(encoding="utf-8"))
-ENGINES = [case for case in CASES if "bore" in case["given"] and case["status"] != "wrong-in-print"]
+CASES = published("displacement")
+ENGINES = [case for case in CASES.values() if "bore" in case["given"] and case["status"] != "wrong-in-print"]
 approx = pytest.approx
-TO_SI = {"in": 0.0254, "mm": 1e-3, "in3": 0.0254**3, "cm3": 1e-6, "L": 1e-3}
 
 lengths = st.floats(0.02, 0.25)
 cylinder_counts = st.integers(1, 16)
-
-
-def case_of(identifier: str) -> dict[str, Any]:
-    found: dict[str, Any] = next(case for case in CASES if case["id"] == identifier)
-    return found
-
-
-def si(quantity: Mapping[str, Any]) -> float:
-    return float(quantity["value"]) * TO_SI[quantity["unit"]]
 
 
 def computed(case: Mapping[str, Any], cylinders: int | None = None) -> float:
@@ -49,13 +37,13 @@ def computed(case: Mapping[str, Any], cylinders: int | None = None) -> float:
 def test_displacement_of_published_engines(case: dict[str, Any]) -> None:
     """Each engine's listed size follows from its bore, stroke and cylinders within the rounding of the listing."""
     for name, expected in case["expected"].items():
-        value = computed(case, cylinders=1 if name == "per_cylinder" else None) / TO_SI[expected["unit"]]
+        value = computed(case, cylinders=1 if name == "per_cylinder" else None) / UNITS[expected["unit"]]
         assert value == approx(expected["value"], **case["tolerance"]), case["source"]
 
 
 def test_misprinted_size_is_not_reproduced() -> None:
     """A museum sheet's 20.88 L for a nine-cylinder radial is a misprint; bore and stroke make 29.87 L."""
-    case = case_of("X01")
+    case = CASES["X01"]
     litres = computed(case) / 1e-3
     assert litres == approx(case["correct"]["displacement"]["value"], abs=0.01)
     assert abs(litres - case["expected"]["displacement"]["value"]) > 100 * case["tolerance"]["abs"]
@@ -63,7 +51,7 @@ def test_misprinted_size_is_not_reproduced() -> None:
 
 def residuals() -> list[tuple[float, float, int]]:
     """Computed minus listed size, the listed size, both in cubic inches, and the row, where bore and stroke are known."""
-    with (PUBLISHED / "imports85_geometry.csv").open(encoding="utf-8", newline="") as file:
+    with (FOLDER / "imports85_geometry.csv").open(encoding="utf-8", newline="") as file:
         rows = [row for row in csv.DictReader(file) if row["bore"] and row["bore"] != "?"]
     return [
         (
@@ -81,7 +69,7 @@ def residuals() -> list[tuple[float, float, int]]:
 
 def test_open_dataset_as_a_distribution() -> None:
     """189 cars of 1985: as many lie within each bound as were counted apart from this project (numpy, UCI data)."""
-    expected = case_of("D50")["expected"]
+    expected = CASES["D50"]["expected"]
     found = residuals()
     assert len(found) == expected["rows"]
     for name, count in expected.items():
@@ -98,7 +86,7 @@ def test_bad_rows_of_the_open_dataset_are_found() -> None:
 
     The worst is listed with 2.54 × 2.07 in for 121 cu in, where 3.54 × 3.07 in makes 120.9: a digit slipped twice.
     """
-    expected = case_of("D51")["expected"]
+    expected = CASES["D51"]["expected"]
     off = sorted((abs(r) / listed, row) for r, listed, row in residuals())
     assert sum(share > 0.05 for share, _ in off) == expected["rows_over_5_pct"]
     assert sum(share > 0.20 for share, _ in off) == expected["rows_over_20_pct"]

@@ -1,7 +1,5 @@
 """Thermal growth against textbook examples and the two columns of a handbook's table of coefficients."""
 
-import json
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -9,11 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.calculations.expansion import Segment, chain_growth, part_growth
+from tests.published.cases import published
 
 approx = pytest.approx
-CASES = {
-    case["id"]: case for case in json.loads((Path(__file__).parents[1] / "published" / "lash.json").read_text(encoding="utf-8"))
-}
+CASES = published("lash")
 COEFFICIENTS = [case for name, case in CASES.items() if "alpha_C" in case["given"]]
 
 

@@ -1,9 +1,6 @@
 """Clearances of hot parts against exact geometry, hand arithmetic and the rule of the trade."""
 
-import json
 from math import isclose, pi
-from pathlib import Path
-from typing import Any
 
 import pytest
 from hypothesis import given
@@ -12,10 +9,9 @@ from hypothesis import strategies as st
 from service.calculations.hot_clearance import hot_clearance, piston_clearance_swap, ring_gap_minimum, ring_gap_rule
 from service.errors import OutsideValidity
 from service.methods import method_of
+from tests.published.cases import published
 
-CASES: dict[str, dict[str, Any]] = {
-    case["id"]: case for case in json.loads((Path(__file__).parents[1] / "published" / "clearance.json").read_text())
-}
+CASES = published("clearance")
 expansions = st.floats(8e-6, 30e-6)
 rises = st.floats(-60, 300)
 

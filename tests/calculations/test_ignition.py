@@ -1,9 +1,6 @@
 """Advance, curve and timing light against tables by hand, numpy's interpolation and a simulated light."""
 
-import json
 from math import degrees, isfinite, pi, radians
-from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -13,11 +10,10 @@ from hypothesis import strategies as st
 from service.calculations.dead_centre import rim_arc, rim_chord
 from service.calculations.ignition import CurvePoint, advance_at, timing_light, total_advance
 from service.errors import Contradiction, OutsideValidity
+from tests.published.cases import published
 
 RPM = pi / 30
-CASES: dict[str, dict[str, Any]] = {
-    case["id"]: case for case in json.loads((Path(__file__).parents[1] / "published" / "ignition.json").read_text())
-}
+CASES = published("ignition")
 STATIC = st.floats(-10, 30)
 
 

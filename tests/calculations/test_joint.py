@@ -1,9 +1,6 @@
 """The joint around the bolt against worked textbook examples, a linear solve and the thread cut out as a shape."""
 
-import json
 from math import degrees, isclose, pi, radians, tan
-from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -23,10 +20,9 @@ from service.calculations.joint import (
 )
 from service.calculations.threads import medium_fit_limits, metric_thread
 from service.errors import OutsideValidity
+from tests.published.cases import published
 
-CASES: dict[str, dict[str, Any]] = {
-    case["id"]: case for case in json.loads((Path(__file__).parents[1] / "published" / "torque.json").read_text())
-}
+CASES = published("torque")
 INCH, POUND_FORCE = 0.0254, 4.4482216152605
 PSI = POUND_FORCE / (INCH * INCH)
 forces = st.floats(100, 1e6)

@@ -1,8 +1,6 @@
 """Leak-down: two restrictions in series against an independent solver, real air and the government's limit."""
 
-import json
 import math
-from pathlib import Path
 
 import pytest
 from CoolProp.CoolProp import PropsSI
@@ -12,11 +10,9 @@ from scipy.optimize import brentq
 
 from service.calculations import leak_down
 from service.errors import OutsideValidity
+from tests.published.cases import published
 
-CASES = {
-    case["id"]: case
-    for case in json.loads((Path(__file__).parents[1] / "published" / "cylinder_check.json").read_text(encoding="utf-8"))
-}
+CASES = published("cylinder_check")
 PSI = 6894.757293
 AIR = 101325.0
 

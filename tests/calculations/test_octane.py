@@ -15,6 +15,7 @@ from service.calculations.octane import (
     KnockPoint,
     end_gas_integral,
     octane_by_difference,
+    octane_difference_uncertainty,
     refuse_absolute_octane,
 )
 from service.calculations.piston_motion import piston_position
@@ -136,7 +137,7 @@ def test_no_number_without_a_reference() -> None:
     with pytest.raises(MissingInput, match="10 to 20 numbers wrong") as refusal:
         refuse_absolute_octane()
     assert refusal.value.field == "octane/reference"
-    assert "clean" in refusal.value.reason
+    assert "clean" in str(refusal.value)
 
 
 @pytest.mark.parametrize(
@@ -164,3 +165,21 @@ def test_nonsense_references_are_refused() -> None:
         octane_by_difference(reference_octane=0.0, reference_integral=1.0, integral=1.0)
     with pytest.raises(OutsideValidity):
         octane_by_difference(reference_octane=91.0, reference_integral=0.0, integral=1.0)
+
+
+@given(st.floats(-60, 60))
+def test_the_further_from_the_reference_the_less_is_known(difference: float) -> None:
+    """Never surer than three numbers, alike in both directions, growing with the distance, and no surer than its slope."""
+    sure = octane_difference_uncertainty(difference=difference)
+    assert sure >= max(3.0, abs(difference) * 2 / 3)
+    assert sure == octane_difference_uncertainty(difference=-difference)
+    assert octane_difference_uncertainty(difference=1.1 * difference) >= sure
+
+
+@pytest.mark.parametrize("ratio", [6.5, 7.0, 8.0, 8.5, 9.0])
+def test_the_band_holds_what_engines_in_service_need(ratio: float) -> None:
+    """Common practice, from memory: 3 to 6 octane numbers for one of ratio; the model alone is up to three times as steep."""
+    number = needed(replace(POINT, compression_ratio=ratio))
+    sure = octane_difference_uncertainty(difference=number - 91.0)
+    for slope in (3.0, 4.5, 6.0):
+        assert abs(number - (91.0 + slope * (ratio - 7.5))) <= sure

@@ -1,8 +1,6 @@
 """Oil fill, dipstick, additives and grades against arithmetic by hand, brute force and SAE J300."""
 
-import json
 from math import isfinite, pi
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -23,10 +21,9 @@ from service.calculations.oil import (
     volume_on_dipstick,
 )
 from service.errors import Contradiction, OutsideValidity
+from tests.published.cases import published
 
-CASES: dict[str, dict[str, Any]] = {
-    case["id"]: case for case in json.loads((Path(__file__).parents[1] / "published" / "oil.json").read_text())
-}
+CASES = published("oil")
 SUMP = st.floats(0.3e-3, 20e-3)
 PART = st.floats(0, 5e-3)
 LINES = st.lists(st.builds(Line, st.floats(3e-3, 40e-3), st.floats(0.05, 10)), max_size=8)

@@ -1,9 +1,7 @@
 """Slider-crank against published problems, a vector loop, root finding, finite differences and long-rod limits."""
 
 import cmath
-import json
 from math import asin, cos, degrees, pi, radians, sin, sqrt
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -24,48 +22,13 @@ from service.calculations.piston_motion import (
 )
 from service.calculations.slider_crank import crank_angle_at_drop, crank_radius, slider_crank
 from service.errors import Contradiction, OutsideValidity
+from tests.published.cases import agrees, published, si
 
-CASES: dict[str, dict[str, Any]] = {
-    case["id"]: case for case in json.loads((Path(__file__).parents[1] / "published" / "piston_motion.json").read_text())
-}
-SI = {
-    "mm": 1e-3,
-    "cm": 1e-2,
-    "in": 0.0254,
-    "rpm": pi / 30,
-    "rad/s": 1.0,
-    "deg": pi / 180,
-    "kg": 1.0,
-    "kPa": 1e3,
-    "MPa": 1e6,
-    "bar": 1e5,
-    "N": 1.0,
-    "kN": 1e3,
-    "m/s": 1.0,
-    "m/s2": 1.0,
-    "rad/s2": 1.0,
-    "ft/s": 0.3048,
-    "in/s": 0.0254,
-    "ft/min": 0.3048 / 60,
-}
+CASES = published("piston_motion")
 STROKE = st.floats(0.020, 0.250)
 ROD = st.floats(0.040, 0.400)
 OFFSET = st.floats(-0.010, 0.010)
 TURN = st.floats(-2 * pi, 2 * pi)
-
-
-def si(value: Any) -> float:
-    return float(value["value"]) * SI[value["unit"]] if isinstance(value, dict) else float(value)
-
-
-def close(case: dict[str, Any], key: str, found: float, expected: dict[str, Any] | None = None) -> bool:
-    """Whether a result agrees with a case within its stated tolerance, in the case's unit."""
-    printed = (expected or case["expected"])[key]
-    value = found / SI[printed["unit"]]
-    tolerance = case["tolerance"]
-    relative = tolerance.get("per_key", {}).get(key, tolerance.get("rel"))
-    limit = tolerance["abs"] if relative is None else relative * abs(printed["value"])
-    return bool(abs(value - printed["value"]) <= limit)
 
 
 def turns(stroke: float, rod_length: float, pin_offset: float = 0.0) -> bool:
@@ -94,7 +57,7 @@ def test_published_motion(name: str) -> None:
     case = CASES[name]
     found = kinematics(case)
     for key in case["expected"]:
-        assert close(case, key, found[key]), (key, found[key])
+        assert agrees(case, key, found[key]), (key, found[key])
 
 
 def test_misprinted_motion_does_not_reproduce() -> None:
@@ -102,8 +65,8 @@ def test_misprinted_motion_does_not_reproduce() -> None:
     case = CASES["K13"]
     found = kinematics(case)
     for key in case["expected"]:
-        assert not close(case, key, found[key])
-        assert close(case, key, found[key], case["correct"])
+        assert not agrees(case, key, found[key])
+        assert agrees(case, key, found[key], "correct")
 
 
 @pytest.mark.parametrize("name", ["K17", "K19"])
@@ -111,7 +74,7 @@ def test_published_mean_piston_speed(name: str) -> None:
     """Feet a minute as two textbooks of engines print them."""
     case = CASES[name]
     found = mean_piston_speed(stroke=si(case["given"]["stroke"]), speed=si(case["given"]["rpm"]))
-    assert close(case, "mean_speed", found)
+    assert agrees(case, "mean_speed", found)
 
 
 def test_published_inertia_force() -> None:
@@ -121,7 +84,7 @@ def test_published_inertia_force() -> None:
     motion = piston_motion_at(
         crank_angle=given_["theta"], stroke=2 * given_["r"], rod_length=given_["l"], speed=given_["omega"]
     )
-    assert close(case, "FI_approx", inertia_load(reciprocating_mass=given_["m"], acceleration=motion.acceleration))
+    assert agrees(case, "FI_approx", inertia_load(reciprocating_mass=given_["m"], acceleration=motion.acceleration))
 
 
 @pytest.mark.parametrize("name", ["K09", "K10"])
@@ -139,9 +102,9 @@ def test_published_piston_forces(name: str) -> None:
         speed=given_["rpm"],
         weight=given_["m"] * (gravity["value"] if isinstance(gravity, dict) else gravity),
     )
-    assert close(case, "FP", forces.piston_force)
-    assert close(case, "FQ", forces.rod_force)
-    assert close(case, "FN", forces.side_thrust)
+    assert agrees(case, "FP", forces.piston_force)
+    assert agrees(case, "FQ", forces.rod_force)
+    assert agrees(case, "FN", forces.side_thrust)
 
 
 def test_published_side_thrust_and_the_sign_of_the_offset() -> None:
@@ -163,9 +126,9 @@ def test_published_side_thrust_and_the_sign_of_the_offset() -> None:
         )
         return found.rod_force, found.side_thrust
 
-    assert close(case, "Fr", forces(0.0)[0])
-    assert close(case, "Ft", forces(0.0)[1])
-    assert close(case, "Ft_offset", forces(-given_["offset"])[1])
+    assert agrees(case, "Fr", forces(0.0)[0])
+    assert agrees(case, "Ft", forces(0.0)[1])
+    assert agrees(case, "Ft_offset", forces(-given_["offset"])[1])
     assert forces(given_["offset"])[1] > forces(0.0)[1]
 
 

@@ -1,8 +1,6 @@
 """Power correction against published examples and the standards' own reference air."""
 
-import json
 import math
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,27 +11,12 @@ from service.calculations import brake_performance as brake
 from service.calculations import power_correction as correction
 from service.calculations.power_correction import Standard
 from service.errors import OutsideValidity
+from tests.published.cases import agrees, published, si
 
-CASES = json.loads((Path(__file__).parents[1] / "published" / "power_correction.json").read_text(encoding="utf-8"))
-BY_ID = {case["id"]: case for case in CASES}
-HORSEPOWER = 745.699872
-FACTORS = {
-    "kW": 1e3, "hp": HORSEPOWER, "kPa": 1e3, "bar": 1e5, "psi": 6894.757293, "kgf/cm2": 98066.5, "K": 1.0, "mm": 1e-3,
-    "m": 1.0, "in": 0.0254, "ft": 0.3048, "mm2": 1e-6, "cm3": 1e-6, "bar/mm": 1e8, "N": 1.0, "lbf": 4.4482216153,
-    "kgf": 9.80665, "N.m": 1.0, "kgf.m": 9.80665, "rpm": math.pi / 30, "kg/min": 1 / 60, "kg/kWh": 1 / 3.6e6,
-    "lb/h": 0.45359237 / 3600, "lb/hp/h": 0.45359237 / (HORSEPOWER * 3600), "Btu/lb": 2326.0, "J/kg/K": 1.0,
-}  # fmt: skip
+CASES = published("power_correction")
 
 dry_pressures = st.floats(90e3, 105e3)
 temperatures = st.floats(223.15, 333.15)
-
-
-def si(value: Any) -> float:
-    """A printed quantity in SI; a bare number is a ratio."""
-    if not isinstance(value, str):
-        return float(value)
-    number, unit = value.split()
-    return float(number) + 273.15 if unit == "degC" else float(number) * FACTORS[unit]
 
 
 def displacement(g: dict[str, float]) -> float:
@@ -95,25 +78,16 @@ def solve(case: dict[str, Any]) -> dict[str, float]:
             return {"eff": brake.mechanical_efficiency(brake_power=g["bhp"], friction_power=g["fhp"])}
 
 
-def agrees(case: dict[str, Any], printed: dict[str, Any], key: str, value: float) -> bool:
-    """Whether our value lies within the case's tolerance of the printed one, in the printed unit."""
-    text = str(printed[key])
-    unit = text.split()[1] if " " in text else ""
-    want, got = float(text.split()[0]), value / FACTORS.get(unit, 1.0)
-    tolerance = case["tolerance"]
-    return bool(abs(got - want) <= tolerance.get("abs", tolerance.get("rel", 0.0) * want))
-
-
-@pytest.mark.parametrize("identity", sorted(BY_ID))
+@pytest.mark.parametrize("identity", sorted(CASES))
 def test_published_case(identity: str) -> None:
     """Each worked example comes out within its print; what is wrong in print does not, and the right number does."""
-    case = BY_ID[identity]
+    case = CASES[identity]
     ours = solve(case)
     if case["status"] == "wrong-in-print":
-        assert not any(agrees(case, case["expected"], key, ours[key]) for key in case["expected"])
-        assert all(agrees(case, case["correct"], key, ours[key]) for key in case["correct"])
+        assert not any(agrees(case, key, ours[key]) for key in case["expected"])
+        assert all(agrees(case, key, ours[key], "correct") for key in case["correct"])
     else:
-        assert all(agrees(case, case["expected"], key, ours[key]) for key in case["expected"]), ours
+        assert all(agrees(case, key, ours[key]) for key in case["expected"]), ours
 
 
 @pytest.mark.parametrize("standard", ["sae-j1349", "iso-1585", "din-70020"])

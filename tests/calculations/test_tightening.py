@@ -1,8 +1,6 @@
 """Scatter, wrench tolerance, adapters and unit slips."""
 
-import json
 from math import cos, isclose, pi, radians
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -22,10 +20,9 @@ from service.calculations.tightening import (
     wrench_tolerance,
 )
 from service.errors import OutsideValidity
+from tests.published.cases import published
 
-CASES: dict[str, dict[str, Any]] = {
-    case["id"]: case for case in json.loads((Path(__file__).parents[1] / "published" / "torque.json").read_text())
-}
+CASES = published("torque")
 INCH = 0.0254
 
 

@@ -1,8 +1,6 @@
 """Timing cards, rebuilt lobes, arc cams and valve-to-piston gaps against published cards, identities and scipy."""
 
-import json
 from math import cos, pi, radians, sqrt
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,7 +11,7 @@ from scipy.integrate import trapezoid
 from scipy.interpolate import CubicSpline
 from scipy.optimize import bisect, brentq, minimize_scalar
 
-from service.calculations.arc_cam import arc_cam, arc_cam_table
+from service.calculations.arc_cam import ArcCam, arc_cam, arc_cam_from_duration, arc_cam_table
 from service.calculations.cam_lobe import (
     Lobe,
     lobe_coefficients,
@@ -35,10 +33,9 @@ from service.calculations.valve_events import (
     valve_to_piston_gap,
 )
 from service.errors import Contradiction, OutsideValidity
+from tests.published.cases import published
 
-CASES: dict[str, dict[str, Any]] = {
-    case["id"]: case for case in json.loads((Path(__file__).parents[1] / "published" / "valve_events.json").read_text())
-}
+CASES = published("valve_events")
 DEGREE = pi / 180
 INCH, FOOT = 0.0254, 0.3048
 EVENT = st.floats(-30 * DEGREE, 130 * DEGREE)
@@ -239,6 +236,29 @@ def test_arc_cam_has_the_radii_it_was_made_of(base: float, nose_share: float, li
     steepest = float(np.max(np.abs(table.velocity)))
     assert float(np.max(np.abs(np.diff(table.lift)))) <= steepest * (table.cam_angle[1] - table.cam_angle[0]) * 1.001
     assert np.all(np.abs(np.diff(table.velocity)) <= np.max(np.abs(table.acceleration)) * half / 1000 * 1.001)
+
+
+@given(st.floats(0.010, 0.030), st.floats(0.1, 0.6), st.floats(0.2, 0.5), st.floats(0.9, 1.4), st.floats(0.01, 0.9))
+def test_the_duration_at_a_lift_leads_back_to_the_cam(
+    base: float, nose_share: float, lift_share: float, half: float, place: float
+) -> None:
+    """The angle where a known cam's flank, s = OP (1 − cos t), reaches a lift is a quarter of the duration at that lift."""
+    nose, full = base * nose_share, base * lift_share
+    try:
+        cam = arc_cam(base_circle_radius=base, nose_radius=nose, cam_lift=full, half_width=half)
+    except Contradiction:
+        assume(False)
+
+    def from_duration(duration: float, checking_lift: float) -> ArcCam:
+        return arc_cam_from_duration(
+            base_circle_radius=base, nose_radius=nose, cam_lift=full, duration=duration, checking_lift=checking_lift
+        )
+
+    turned = place * cam.flank_angle
+    lift = cam.flank_centre * (1 - cos(turned))
+    assume(lift > 1e-6)
+    assert from_duration(4 * (half - turned), lift).half_width == pytest.approx(half, rel=1e-6)
+    assert from_duration(4 * half, 0.0) == cam
 
 
 def test_arc_cam_refusals() -> None:

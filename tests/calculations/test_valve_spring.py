@@ -1,8 +1,6 @@
 """Springs, push rods and float against printed problems, eigenvalues, scipy and force balances."""
 
-import json
 from math import pi, sqrt
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -25,27 +23,10 @@ from service.calculations.valve_spring import (
     valve_train_mass,
 )
 from service.errors import Contradiction, OutsideValidity
+from tests.published.cases import agrees, published, si
 
-CASES: dict[str, dict[str, Any]] = {
-    case["id"]: case for case in json.loads((Path(__file__).parents[1] / "published" / "valve_spring.json").read_text())
-}
+CASES = published("valve_spring")
 INCH, POUND, PSI, RPM = 0.0254, 4.4482216152605, 6894.757293168, pi / 30
-SI = {
-    "mm": 1e-3,
-    "in": INCH,
-    "N": 1.0,
-    "lbf": POUND,
-    "psi": PSI,
-    "ksi": 1e3 * PSI,
-    "GPa": 1e9,
-    "N/mm": 1e3,
-    "lbf/in": POUND / INCH,
-    "kip": 1e3 * POUND,
-    "in4": INCH**4,
-    "Hz": 1.0,
-    "kg/m3": 1.0,
-    "": 1.0,
-}
 HARROW = lobe_table(
     lobe=lobe_from_durations(
         cam_lift=0.0084,
@@ -57,17 +38,7 @@ HARROW = lobe_table(
 
 
 def figures(case: dict[str, Any]) -> dict[str, float]:
-    return {
-        name: value["value"] * SI[value["unit"]] if isinstance(value, dict) else value for name, value in case["given"].items()
-    }
-
-
-def agrees(case: dict[str, Any], key: str, found: float, against: str = "expected") -> bool:
-    printed = case[against][key]
-    value, unit = (printed["value"], printed["unit"]) if isinstance(printed, dict) else (printed, "")
-    tolerance = case["tolerance"]
-    limit = tolerance["abs"] if "abs" in tolerance else tolerance["rel"] * abs(value)
-    return bool(abs(found / SI[unit] - value) <= limit)
+    return {name: si(value) for name, value in case["given"].items()}
 
 
 @pytest.mark.parametrize("name", ["M11", "M09", "V02"])

@@ -1,9 +1,6 @@
 """Viscosity against ASTM's printed examples, a library's copy of its tables, and the properties of real liquids."""
 
-import json
 from math import exp, isfinite
-from pathlib import Path
-from typing import Any
 
 import pytest
 from chemicals.viscosity import VI_Hs, VI_Ls, VI_nus, viscosity_converter
@@ -25,10 +22,9 @@ from service.calculations.viscosity import (
 from service.calculations.viscosity_grade import grade_viscosity_band
 from service.calculations.viscosity_index import reference_oils, viscosity_from_index, viscosity_index
 from service.errors import Contradiction, OutsideValidity
+from tests.published.cases import published
 
-CASES: dict[str, dict[str, Any]] = {
-    case["id"]: case for case in json.loads((Path(__file__).parents[1] / "published" / "oil.json").read_text())
-}
+CASES = published("oil")
 VISCOSITY_40 = st.floats(5e-6, 600e-6)
 VISCOSITY_100 = st.floats(2e-6, 60e-6)
 OIL_TEMPERATURE = st.floats(233.15, 453.15)

@@ -73,8 +73,8 @@ BREAKS: dict[str, tuple[Change, str]] = {
         "other choices are answered",
     ),
     "an answer comes in one more form": (
-        lambda d: schema(d, "ReferenceFact")["properties"]["si"]["oneOf"].append({"type": "string"}),
-        "oneOf has other members",
+        lambda d: schema(d, RESULT)["properties"]["spigot_wall"]["anyOf"].append({"type": "string"}),
+        "anyOf has other members",
     ),
     "a quantity is taken in one form less": (
         lambda d: schema(d, REQUEST)["properties"]["bore"]["anyOf"].pop(),

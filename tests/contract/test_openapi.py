@@ -3,9 +3,8 @@
 import json
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
-import httpx
 import pytest
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
@@ -15,23 +14,12 @@ from service.api.post_route import PostRoute
 from service.api.reference import WORDS
 from service.app import create_app
 from service.settings import Settings
+from tests.client import Client
 
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
 DOCUMENT = document()
 NOT_FOR_PROGRAMS = {"/", "/docs", "/openapi.json", "/problems/{slug}"}
 """Pages for people, and the document itself."""
-
-
-class Client(Protocol):
-    """What the fixture ``client`` can do here."""
-
-    def get(self, path: str) -> httpx.Response:
-        """GET a path."""
-        ...
-
-    def post(self, path: str, document: Any) -> httpx.Response:
-        """POST a document."""
-        ...
 
 
 def examples() -> Iterator[tuple[str, str, Any]]:
@@ -62,15 +50,20 @@ def test_every_operation_has_a_name_of_its_own() -> None:
     assert len(set(names)) == len(names)
 
 
+def test_a_schema_is_named_after_what_it_is() -> None:
+    """Two models of one name would be told apart by their modules, which are nobody's business."""
+    assert not [name for name in DOCUMENT["components"]["schemas"] if not name.isalnum()]
+
+
 def test_every_served_address_is_documented() -> None:
     """What the app routes, taken from the app itself: fixed pages, bodies, calculators, reference."""
     app = create_app(Settings(log_requests=False, metrics=True))
     served: set[str] = {topic.path for topic in TOPICS} | {f"/v1/{word}" for word in WORDS}
-    for route in app.router.routes:
+    for route in app.framework.router.routes:
         path = getattr(route, "path", None)
         if isinstance(path, str):
             served.add(path)
-    posted = {route.path for route in app.router.routes if isinstance(route, PostRoute)}
+    posted = {route.path for route in app.framework.router.routes if isinstance(route, PostRoute)}
     assert posted == {"/v1/batch", "/v1/combinations/stream", "/v1/verify"}
     assert {"/v1", "/health/live", "/health/ready", "/metrics"} <= served
     undocumented = {path for path in served - set(DOCUMENT["paths"]) - NOT_FOR_PROGRAMS if not path.startswith("/docs/")}
@@ -79,7 +72,9 @@ def test_every_served_address_is_documented() -> None:
 
 def test_every_documented_calculator_is_served() -> None:
     app = create_app(Settings(log_requests=False))
-    calculators: list[Calculators] = [route.calculators for route in app.router.routes if isinstance(route, PostRoute)]
+    calculators: list[Calculators] = [
+        route.calculators for route in app.framework.router.routes if isinstance(route, PostRoute)
+    ]
     assert set(calculators[0].by_path) <= set(DOCUMENT["paths"])
 
 

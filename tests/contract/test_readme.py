@@ -5,21 +5,18 @@ import re
 import shlex
 from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 
 from service.answers.topics import TOPICS
-
-if TYPE_CHECKING:
-    from tests.conftest import Client
+from tests.client import Client
 
 README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
 EXAMPLES = re.findall(r"<!-- example -->\n```sh\n(.+?)\n```\n```text\n(.*?)```", README, re.DOTALL)
 
 
-def _run(client: "Client", command: str) -> str:
+def _run(client: Client, command: str) -> str:
     """A curl command, as far as the README uses curl: -G, -d, --data-urlencode, --json."""
     words = shlex.split(command)
     address = next(word for word in words if word.startswith("localhost:8000"))
@@ -33,7 +30,7 @@ def _run(client: "Client", command: str) -> str:
 
 
 @pytest.mark.parametrize(("command", "printed"), EXAMPLES)
-def test_an_example_gives_what_is_printed(command: str, printed: str, client: "Client") -> None:
+def test_an_example_gives_what_is_printed(command: str, printed: str, client: Client) -> None:
     assert _run(client, command) == printed
 
 

@@ -2,7 +2,7 @@
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pytest
 
@@ -11,9 +11,7 @@ from service.answers.topic import Example, Topic
 from service.answers.topics import TOPICS
 from service.reference.dataset import Library
 from service.sheet.sheet import TOPIC as BUILD_SHEET
-
-if TYPE_CHECKING:
-    from tests.conftest import Client
+from tests.client import Client
 
 ROOT = Path(__file__).parents[2]
 EVERY = (*TOPICS, BUILD_SHEET)
@@ -47,7 +45,7 @@ def test_a_topic_has_its_room_on_every_floor(topic: Topic) -> None:
 
 
 @pytest.mark.parametrize(("topic", "example"), EXAMPLES)
-def test_an_example_runs_and_fits_its_model(topic: Topic, example: Example, client: "Client") -> None:
+def test_an_example_runs_and_fits_its_model(topic: Topic, example: Example, client: Client) -> None:
     answer = client.post(topic.path, example.request)
     assert answer.status_code == 200, answer.text
     document = answer.json()
@@ -57,7 +55,7 @@ def test_an_example_runs_and_fits_its_model(topic: Topic, example: Example, clie
 
 
 @pytest.mark.parametrize(("topic", "example"), EXAMPLES)
-def test_the_link_of_an_answer_gives_the_same_answer(topic: Topic, example: Example, client: "Client") -> None:
+def test_the_link_of_an_answer_gives_the_same_answer(topic: Topic, example: Example, client: Client) -> None:
     posted = client.post(topic.path, example.request)
     link = posted.headers.get("content-location")
     if link is None:
@@ -71,14 +69,14 @@ def test_the_link_of_an_answer_gives_the_same_answer(topic: Topic, example: Exam
 
 
 @pytest.mark.parametrize(("topic", "example"), EXAMPLES)
-def test_units_change_what_is_shown_but_not_the_receipt(topic: Topic, example: Example, client: "Client") -> None:
+def test_units_change_what_is_shown_but_not_the_receipt(topic: Topic, example: Example, client: Client) -> None:
     metric, us = client.post(topic.path, example.request), client.post(f"{topic.path}?units=us", example.request)
     assert us.json()["answer_id"] == metric.json()["answer_id"]
     assert _keys(us.json()["result"]) == _keys(metric.json()["result"])
 
 
 @pytest.mark.parametrize(("topic", "example"), EXAMPLES)
-def test_every_reference_of_a_basis_leads_somewhere(topic: Topic, example: Example, client: "Client", library: Library) -> None:
+def test_every_reference_of_a_basis_leads_somewhere(topic: Topic, example: Example, client: Client, library: Library) -> None:
     document = client.post(topic.path, example.request).json()
     sources = {source.id for source in library.newest.sources}
     for entry in document["basis"]:

@@ -18,6 +18,7 @@ from service.answers.asking import Asked, ask
 from service.answers.envelope import RULES
 from service.faces import json_face
 from service.faces.build_sheet_gaps import ranges
+from service.faces.labels import NAMES, label
 from service.faces.registry import faces_of
 from service.quantities import UnitSystem
 from service.reference.dataset import Dataset
@@ -89,6 +90,13 @@ def quantities_of(tree: Any) -> Iterator[dict[str, Any]]:
             yield from quantities_of(inner)
 
 
+def input_in_words(path: str) -> str:
+    """An input as the sheet names it: its own label, or that which it has under its topic."""
+    name = re.sub(r"\.\d+", "", path)
+    own = name.partition(".")[2] or name
+    return label(name if name in NAMES else own)
+
+
 def squeezed(text: bytes) -> str:
     return " ".join(text.decode().split())
 
@@ -158,6 +166,53 @@ def test_without_torques_the_csv_lists_the_work(dataset: Dataset) -> None:
     assert [row["as read out"] for row in rows] == [line["value"]["text"] if "value" in line else "" for line in work]
 
 
+def test_page_and_text_go_from_the_engine_by_its_findings_and_the_work_to_what_was_given(asked: Asked) -> None:
+    """What a person must see first stands first: which engine, how it stands, then the stages, then what was told of it."""
+    result = result_of(asked, "metric")
+    displacement = result["sections"]["displacement"]["displacement"]["text"]
+    ratio = f"compression ratio {result['sections']['compression']['compression_ratio']:.4g}"
+    stages = [stage["title"] for stage in result["stages"]]
+    for face, titles, given in (
+        (Reader(FACES["html"](asked, "metric")).words, stages, "The engine as given"),
+        (squeezed(FACES["text"](asked, "metric")), [title.upper() for title in stages], "THE ENGINE AS GIVEN"),
+    ):
+        engine = f"harrow-r17 · 4 cylinders · bore 86 mm × stroke 73 mm · displacement {displacement} · {ratio}"
+        assert engine in face
+        work = [
+            face.index(f"{number} {title}", face.rindex(asked.answer.findings[-1].message))
+            for number, title in enumerate(titles, 1)
+        ]
+        places = [face.index(engine), face.index(asked.answer.findings[0].message), *work, face.rindex(given)]
+        assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    ("document", "verdict"),
+    [
+        ({}, "No rule was broken."),
+        ({"engine": "harrow-r17"}, "No stop. Heed the cautions below."),
+        ({"checks": {"bright_flakes_found": True}}, "Stop: not to be run as it stands."),
+        (
+            {"torque": [{"thread": "M8x1.25"}, {"thread": "M8x1.25", "torque": "20 N*m"}]},
+            "Look again at what was given: a figure is in doubt.",
+        ),
+    ],
+)
+def test_gravest_finding_is_the_verdict(document: dict[str, Any], verdict: str, dataset: Dataset) -> None:
+    partial = ask(sheet.TOPIC, document, dataset)
+    assert verdict in Reader(FACES["html"](partial, "metric")).words
+    assert verdict.upper() in squeezed(FACES["text"](partial, "metric"))
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_no_name_of_a_field_is_read_out(asked: Asked, system: UnitSystem) -> None:
+    """Neither ``chamber_volume`` nor ``torque.3.parts`` nor a bare name that only the JSON understands."""
+    for face in (Reader(FACES["html"](asked, system)).words, squeezed(FACES["text"](asked, system))):
+        assert re.findall(r"\b[a-z]+_[a-z_0-9]+\b|\b[a-z]+\.\d+\.[a-z]+|\b[a-z]{4,}\.[a-z]{3,}\b", face) == []
+        assert not re.search(r"contributions|levers|per cylinder, |cm3", face)
+        assert "clearance volume from deck" in face
+
+
 def test_findings_come_first_with_reason_remedy_and_source(asked: Asked) -> None:
     page, text = Reader(FACES["html"](asked, "metric")).words, squeezed(FACES["text"](asked, "metric"))
     assert asked.answer.findings
@@ -174,14 +229,14 @@ def test_findings_come_first_with_reason_remedy_and_source(asked: Asked) -> None
 def test_what_is_missing_not_checked_assumed_and_cited_is_told(asked: Asked) -> None:
     page, text = Reader(FACES["html"](asked, "metric")).words, squeezed(FACES["text"](asked, "metric"))
     for entry in result_of(asked, "metric")["missing"]:
-        for words in (entry["input"], *entry["unlocks"]):
+        for words in (input_in_words(entry["input"]), *entry["unlocks"]):
             assert words in page
             assert words in text
     for gap in asked.answer.unchecked:
         assert gap["check"].replace("-", " ") in page
         assert gap["check"].replace("-", " ") in text
         for need in gap["needs"]:
-            assert need.rpartition(".")[2] in page
+            assert input_in_words(need) in page
     for source in {entry["source"] for entry in asked.answer.basis.values()}:
         assert asked.dataset.source(source).title in page
     for assumption in asked.answer.assumptions:
@@ -260,7 +315,7 @@ def test_partial_builds_have_every_face(document: dict[str, Any], dataset: Datas
             assert FACES[face](partial, system)
     page = Reader(FACES["html"](partial, "metric")).words
     for entry in result_of(partial, "metric")["missing"]:
-        assert entry["input"] in page
+        assert input_in_words(entry["input"]) in page
     for torque in result_of(partial, "metric")["sections"].get("torque", []):
         assert torque["torque"]["text"] in page
 

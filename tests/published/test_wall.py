@@ -3,32 +3,20 @@
 from collections.abc import Mapping
 from html import unescape
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
-import httpx
 import pytest
 from typer.testing import CliRunner
 
 from service.cli import app
 from service.faces.evidence import Case, Judged, Wall, read_wall
+from tests.client import Client
 
 FILE = Path(__file__).parent / "wall.json"
 WALL: Wall = read_wall(FILE)
 ASKED = tuple(case for case in WALL.cases if case.applicable)
 LEFT_OUT = tuple(case for case in WALL.cases if not case.applicable)
 MISPRINTED = tuple(case for case in WALL.cases if case.entry["printed"] == "wrong-in-print")
-
-
-class Client(Protocol):
-    """What the fixture ``client`` can do here."""
-
-    def get(self, path: str) -> httpx.Response:
-        """GET a path."""
-        ...
-
-    def post(self, path: str, document: Any) -> httpx.Response:
-        """POST a document."""
-        ...
 
 
 def judged(case: Case, client: Client) -> list[Judged]:

@@ -1,21 +1,19 @@
 """Threads, strengths and friction against geometry, standards' tables, printed torques and each other."""
 
-import json
 from math import pi, sqrt
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from service.reference.dataset import Dataset, Entity, Library
+from tests.published.cases import published
 
-PUBLISHED = Path(__file__).parents[1] / "published" / "torque.json"
-CASES: list[dict[str, Any]] = json.loads(PUBLISHED.read_text("utf-8"))
+CASES = published("torque")
 CLASSES = ["4.6", "4.8", "5.6", "5.8", "6.8", "8.8", "9.8", "10.9", "12.9"]
 
 
 def cases(kind: str) -> list[Any]:
-    return [pytest.param(case, id=case["id"]) for case in CASES if case["kind"] == kind]
+    return [pytest.param(case, id=name) for name, case in CASES.items() if case["kind"] == kind]
 
 
 def pitch(thread: Entity) -> float:
@@ -189,7 +187,7 @@ def test_proof_lies_under_yield_and_yield_under_tensile(library: Library) -> Non
     ("grade", "case"), [("grade-2-over-3-4", "F71"), ("grade-5-over-1", "F73"), ("grade-8", "F74")], ids=lambda it: str(it)
 )
 def test_sae_grades_are_those_of_the_textbook_table(dataset: Dataset, grade: str, case: str) -> None:
-    expected = next(it for it in CASES if it["id"] == case)["expected"]
+    expected = CASES[case]["expected"]
     entity = dataset.entity("property-classes", grade)
     for name, key in (("proof_stress", "proof"), ("yield_strength", "yield"), ("tensile_strength", "tensile")):
         assert float(entity.text(name)) == expected[key]["value"] * 1000

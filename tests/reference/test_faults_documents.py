@@ -2,15 +2,13 @@
 
 import json
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pytest
 
 from service.reference.dataset import Library
 from service.reference.releases import pretty
-
-if TYPE_CHECKING:
-    from tests.reference.conftest import Copy
+from tests.reference.copies import Copy
 
 NEWEST = "2026.12"
 
@@ -32,7 +30,7 @@ SOURCES: dict[str, tuple[Callable[[Any], Any], tuple[str, ...]]] = {
 
 
 @pytest.mark.parametrize("name", SOURCES)
-def test_a_bibliography_that_is_none(copy: "Copy", name: str) -> None:
+def test_a_bibliography_that_is_none(copy: Copy, name: str) -> None:
     change, words = SOURCES[name]
 
     def apply(document: Any) -> Any:
@@ -43,18 +41,18 @@ def test_a_bibliography_that_is_none(copy: "Copy", name: str) -> None:
     copy.refused("sources.json", *words)
 
 
-def test_a_cited_source_is_gone(copy: "Copy") -> None:
+def test_a_cited_source_is_gone(copy: Copy) -> None:
     copy.edit_json("sources.json", lambda it: [entry for entry in it if entry["id"] != "iso-898-1-2013"])
     copy.refused("sources.json, id iso-898-1-2013", "no such entry")
 
 
-def test_a_cited_source_was_rewritten(copy: "Copy") -> None:
+def test_a_cited_source_was_rewritten(copy: Copy) -> None:
     """A frozen version cites it as it was: edition and terms of reuse are part of the fact's standing."""
     copy.edit("sources.json", lambda text: text.replace('"edition": "5"', '"edition": "6"'))
     copy.refused("sources.json, id iso-898-1-2013", "sum")
 
 
-def test_a_source_that_nothing_cites(copy: "Copy", library: Library) -> None:
+def test_a_source_that_nothing_cites(copy: Copy, library: Library) -> None:
     cited = {source.id for source in library.newest.sources}
     copy.load(cited)
     copy.edit_json("sources.json", lambda it: [*it, {**it[0], "id": "orphan-1999"}])
@@ -79,7 +77,7 @@ MANIFEST: dict[str, tuple[Callable[[Any], Any], tuple[str, ...]]] = {
 
 
 @pytest.mark.parametrize("name", MANIFEST)
-def test_a_manifest_that_lies(copy: "Copy", name: str) -> None:
+def test_a_manifest_that_lies(copy: Copy, name: str) -> None:
     change, words = MANIFEST[name]
 
     def apply(document: Any) -> Any:
@@ -90,7 +88,7 @@ def test_a_manifest_that_lies(copy: "Copy", name: str) -> None:
     copy.refused(NEWEST, *words)
 
 
-def test_a_manifest_made_anew_is_not_the_one_that_was_released(newest_alone: "Copy") -> None:
+def test_a_manifest_made_anew_is_not_the_one_that_was_released(newest_alone: Copy) -> None:
     """The list of versions pins the one sum: a changed row with a fitting manifest is still found."""
     listed = (newest_alone.folder / "releases.json").read_bytes()
     newest_alone.edit(f"{NEWEST}/threads.csv", lambda text: text.replace("36.6,mm2", "36.7,mm2"))
@@ -118,7 +116,7 @@ RELEASES: dict[str, tuple[Callable[[Any], Any], tuple[str, ...]]] = {
 
 
 @pytest.mark.parametrize("name", RELEASES)
-def test_a_list_of_versions_that_is_none(copy: "Copy", name: str) -> None:
+def test_a_list_of_versions_that_is_none(copy: Copy, name: str) -> None:
     change, words = RELEASES[name]
     document = json.loads((copy.folder / "releases.json").read_text("utf-8"))
     (copy.folder / "releases.json").write_bytes(pretty(change(document)))
@@ -128,6 +126,6 @@ def test_a_list_of_versions_that_is_none(copy: "Copy", name: str) -> None:
 @pytest.mark.parametrize(
     "content", [b'[{"a":1,"a":2}]\n', b"[NaN]\n", b"[1e999, Infinity]\n", b"{\n", b"[" * 100_000 + b"\n", b'"\\ud800\n', b"\n"]
 )
-def test_documents_that_are_no_json(copy: "Copy", content: bytes) -> None:
+def test_documents_that_are_no_json(copy: Copy, content: bytes) -> None:
     (copy.folder / "releases.json").write_bytes(content)
     copy.refused("releases.json")

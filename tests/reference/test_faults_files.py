@@ -5,36 +5,33 @@ import random
 import shutil
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
 from service.errors import BrokenDataset
 from service.reference import files, loader
-
-if TYPE_CHECKING:
-    from tests.reference.conftest import Copy
+from tests.reference.copies import Copy
 
 NEWEST = "2026.12"
 
 
-def test_the_copy_itself_is_sound(copy: "Copy", released: "Copy") -> None:
+def test_the_copy_itself_is_sound(copy: Copy, released: Copy) -> None:
     assert copy.load().newest.sha256 == released.load().newest.sha256
 
 
 # Files: missing, extra, and things that are no files.
 
 
-def test_no_folder_at_all(copy: "Copy", tmp_path: Path) -> None:
+def test_no_folder_at_all(copy: Copy, tmp_path: Path) -> None:
     copy.at(tmp_path / "nowhere").refused("nowhere", "no such file")
 
 
-def test_the_folder_is_a_file(copy: "Copy", tmp_path: Path) -> None:
+def test_the_folder_is_a_file(copy: Copy, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("no folder")
     copy.at(tmp_path / "file").refused("file", "not a directory")
 
 
-def test_the_folder_is_a_symbolic_link(tmp_path: Path, copy: "Copy") -> None:
+def test_the_folder_is_a_symbolic_link(tmp_path: Path, copy: Copy) -> None:
     (tmp_path / "link").symlink_to(copy.folder)
     with pytest.raises(BrokenDataset, match="symbolic link"):
         copy.at(tmp_path / "link").load()
@@ -43,12 +40,12 @@ def test_the_folder_is_a_symbolic_link(tmp_path: Path, copy: "Copy") -> None:
 @pytest.mark.parametrize(
     "file", ["sources.json", "releases.json", f"{NEWEST}/manifest.json", f"{NEWEST}/threads.csv", "2026.11/oils.csv"]
 )
-def test_a_file_is_missing(copy: "Copy", file: str) -> None:
+def test_a_file_is_missing(copy: Copy, file: str) -> None:
     (copy.folder / file).unlink()
     copy.refused(file, "no such file")
 
 
-def test_a_version_is_missing(copy: "Copy") -> None:
+def test_a_version_is_missing(copy: Copy) -> None:
     shutil.rmtree(copy.folder / "2026.11")
     copy.refused("2026.11", "no such file")
 
@@ -56,50 +53,50 @@ def test_a_version_is_missing(copy: "Copy") -> None:
 @pytest.mark.parametrize(
     "file", ["notes.txt", f"{NEWEST}/notes.txt", f"{NEWEST}/threads.csv~", "2027.01", ".hidden", f"{NEWEST}/.swp"]
 )
-def test_an_extra_file(copy: "Copy", file: str) -> None:
+def test_an_extra_file(copy: Copy, file: str) -> None:
     (copy.folder / file).write_text("x")
     copy.refused(file, "an extra file")
 
 
-def test_a_table_that_the_manifest_lists_but_the_schema_does_not(newest_alone: "Copy") -> None:
+def test_a_table_that_the_manifest_lists_but_the_schema_does_not(newest_alone: Copy) -> None:
     (newest_alone.folder / NEWEST / "cars.csv").write_text(",".join(loader.FACT_COLUMNS) + "\n")
     newest_alone.sum_anew()
     newest_alone.refused("manifest.json", "cars.csv", "tables of the schema")
 
 
-def test_the_newest_version_lacks_a_table(copy: "Copy") -> None:
+def test_the_newest_version_lacks_a_table(copy: Copy) -> None:
     (copy.folder / NEWEST / "gauges.csv").unlink()
     copy.sum_anew()
     copy.refused(f"{NEWEST}/gauges.csv", "no such file")
 
 
 @pytest.mark.parametrize("file", [f"{NEWEST}/threads.csv", "sources.json", f"{NEWEST}/manifest.json", "releases.json"])
-def test_a_file_is_a_symbolic_link(copy: "Copy", tmp_path: Path, file: str) -> None:
+def test_a_file_is_a_symbolic_link(copy: Copy, tmp_path: Path, file: str) -> None:
     """Even to the very same bytes: what it points to may change."""
     shutil.move(copy.folder / file, tmp_path / "elsewhere")
     (copy.folder / file).symlink_to(tmp_path / "elsewhere")
     copy.refused(file, "symbolic link")
 
 
-def test_a_version_is_a_symbolic_link(copy: "Copy", tmp_path: Path) -> None:
+def test_a_version_is_a_symbolic_link(copy: Copy, tmp_path: Path) -> None:
     shutil.move(copy.folder / NEWEST, tmp_path / "elsewhere")
     (copy.folder / NEWEST).symlink_to(tmp_path / "elsewhere")
     copy.refused(NEWEST, "symbolic link")
 
 
-def test_a_file_is_a_pipe_that_would_never_end(copy: "Copy") -> None:
+def test_a_file_is_a_pipe_that_would_never_end(copy: Copy) -> None:
     (copy.folder / NEWEST / "oils.csv").unlink()
     os.mkfifo(copy.folder / NEWEST / "oils.csv")
     copy.refused(f"{NEWEST}/oils.csv", "not a regular file")
 
 
-def test_a_file_is_a_folder(copy: "Copy") -> None:
+def test_a_file_is_a_folder(copy: Copy) -> None:
     (copy.folder / NEWEST / "oils.csv").unlink()
     (copy.folder / NEWEST / "oils.csv").mkdir()
     copy.refused(f"{NEWEST}/oils.csv", "not a regular file")
 
 
-def test_a_file_is_far_too_large(copy: "Copy") -> None:
+def test_a_file_is_far_too_large(copy: Copy) -> None:
     with (copy.folder / NEWEST / "oils.csv").open("ab") as file:
         file.truncate(files.LARGEST_FILE + 1)
     copy.refused(f"{NEWEST}/oils.csv", "bytes")
@@ -109,7 +106,7 @@ def test_a_file_is_far_too_large(copy: "Copy") -> None:
 
 
 @pytest.mark.parametrize("seed", range(30))
-def test_a_flipped_bit_anywhere(copy: "Copy", seed: int, released: "Copy") -> None:
+def test_a_flipped_bit_anywhere(copy: Copy, seed: int, released: Copy) -> None:
     """Ten bits in ten files, one at a time: 300 flips, each of them found."""
     chance = random.Random(seed)  # noqa: S311 - faults, not secrets
     paths = sorted(path for path in copy.folder.rglob("*") if path.is_file())
@@ -133,7 +130,7 @@ def test_a_flipped_bit_anywhere(copy: "Copy", seed: int, released: "Copy") -> No
 
 
 @pytest.mark.parametrize("share", [0.0, 0.3, 0.9, 0.999])
-def test_a_truncated_file(copy: "Copy", share: float) -> None:
+def test_a_truncated_file(copy: Copy, share: float) -> None:
     path = copy.folder / NEWEST / "threads.csv"
     content = path.read_bytes()
     path.write_bytes(content[: int(len(content) * share)])
@@ -141,13 +138,13 @@ def test_a_truncated_file(copy: "Copy", share: float) -> None:
 
 
 @pytest.mark.parametrize("file", ["sources.json", "releases.json", f"{NEWEST}/manifest.json"])
-def test_a_truncated_document(copy: "Copy", file: str) -> None:
+def test_a_truncated_document(copy: Copy, file: str) -> None:
     path = copy.folder / file
     path.write_bytes(path.read_bytes()[:-40])
     copy.refused(file)
 
 
-def test_a_truncated_table_with_fitting_sums(copy: "Copy") -> None:
+def test_a_truncated_table_with_fitting_sums(copy: Copy) -> None:
     path = copy.folder / NEWEST / "threads.csv"
     path.write_bytes(path.read_bytes()[:-25])
     with pytest.raises(BrokenDataset, match=r"threads\.csv"):
@@ -170,7 +167,7 @@ BYTES: dict[str, tuple[Callable[[bytes], bytes], str]] = {
 
 
 @pytest.mark.parametrize("name", BYTES)
-def test_bytes_that_are_no_plain_text(copy: "Copy", name: str) -> None:
+def test_bytes_that_are_no_plain_text(copy: Copy, name: str) -> None:
     change, word = BYTES[name]
     path = copy.folder / NEWEST / "threads.csv"
     path.write_bytes(change(path.read_bytes()))

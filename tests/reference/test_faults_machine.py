@@ -6,15 +6,13 @@ import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pytest
 
 from service.errors import BrokenDataset
 from service.reference import loader
-
-if TYPE_CHECKING:
-    from tests.reference.conftest import Copy
+from tests.reference.copies import Copy
 
 DATA = Path(__file__).parents[2] / "data"
 NEWEST = "2026.12"
@@ -40,7 +38,7 @@ def nothing_can_be_written(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> N
 
 
 @pytest.mark.usefixtures("nothing_can_be_written")
-def test_a_read_only_disk_without_a_temporary_folder_is_enough(released: "Copy") -> None:
+def test_a_read_only_disk_without_a_temporary_folder_is_enough(released: Copy) -> None:
     assert released.load().newest.entity("threads", "M8x1.25").text("stress_area") == "36.6"
 
 
@@ -58,7 +56,7 @@ def test_a_start_in_a_process_without_temporary_folder_or_home(tmp_path: Path) -
 
 
 @pytest.mark.parametrize("code", [errno.EACCES, errno.EIO, errno.EMFILE])
-def test_a_file_that_cannot_be_opened(monkeypatch: pytest.MonkeyPatch, code: int, released: "Copy") -> None:
+def test_a_file_that_cannot_be_opened(monkeypatch: pytest.MonkeyPatch, code: int, released: Copy) -> None:
     real = os.open
 
     def denied(path: Any, flags: int, *rest: Any, **names: Any) -> int:
@@ -70,7 +68,7 @@ def test_a_file_that_cannot_be_opened(monkeypatch: pytest.MonkeyPatch, code: int
     released.refused("2026.11/oils.csv", os.strerror(code).lower())
 
 
-def test_the_database_refuses_what_the_checks_would_let_through(monkeypatch: pytest.MonkeyPatch, released: "Copy") -> None:
+def test_the_database_refuses_what_the_checks_would_let_through(monkeypatch: pytest.MonkeyPatch, released: Copy) -> None:
     """The second net: without the checks in Python, keys and foreign keys of SQLite still find a stray reference."""
     monkeypatch.setattr("service.reference.integrity.check_facts", lambda *_: None)
     real = loader._facts

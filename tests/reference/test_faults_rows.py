@@ -1,15 +1,12 @@
 """Rows that the schema does not allow, each with sums that fit: start-up is refused and names file, line and column."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import pytest
 
 from service.errors import BrokenDataset
 from service.reference import files, loader
-
-if TYPE_CHECKING:
-    from tests.reference.conftest import Copy
+from tests.reference.copies import Copy
 
 NEWEST = "2026.12"
 
@@ -70,7 +67,7 @@ ROWS: dict[str, tuple[str, str, str, dict[str, str], tuple[str, ...]]] = {
 
 
 @pytest.mark.parametrize("name", ROWS)
-def test_a_row_that_the_schema_does_not_allow(newest_alone: "Copy", name: str) -> None:
+def test_a_row_that_the_schema_does_not_allow(newest_alone: Copy, name: str) -> None:
     table, id, key, cells, words = ROWS[name]
     line = newest_alone.line_of(table, id, key)
     newest_alone.edit_row(table, line, **cells)
@@ -85,7 +82,7 @@ def test_a_row_that_the_schema_does_not_allow(newest_alone: "Copy", name: str) -
     newest_alone.refused(f"{NEWEST}/{table}.csv, line {found}, column ", *words)
 
 
-def test_the_same_fact_twice(newest_alone: "Copy") -> None:
+def test_the_same_fact_twice(newest_alone: Copy) -> None:
     path = newest_alone.folder / NEWEST / "threads.csv"
     lines = path.read_text("utf-8").splitlines(keepends=True)
     path.write_text("".join([*lines, lines[1]]), "utf-8")
@@ -93,7 +90,7 @@ def test_the_same_fact_twice(newest_alone: "Copy") -> None:
     newest_alone.refused(f"{NEWEST}/threads.csv, line {len(lines) + 1}, column id", "one fact a source", "line 2")
 
 
-def test_two_facts_in_force(newest_alone: "Copy") -> None:
+def test_two_facts_in_force(newest_alone: Copy) -> None:
     line = newest_alone.line_of("threads", "M8x1.25", "pitch")
     rows = newest_alone.rows("threads")
     newest_alone.write_rows("threads", [*rows, {**rows[line - 2], "source": "derived"}])
@@ -101,7 +98,7 @@ def test_two_facts_in_force(newest_alone: "Copy") -> None:
     newest_alone.refused(f"{NEWEST}/threads.csv, line {len(rows) + 2}, column preferred", f"line {line} is in force")
 
 
-def test_a_required_property_is_missing(newest_alone: "Copy") -> None:
+def test_a_required_property_is_missing(newest_alone: Copy) -> None:
     line = newest_alone.line_of("threads", "M8x1.25", "stress_area")
     rows = newest_alone.rows("threads")
     newest_alone.write_rows("threads", [row for number, row in enumerate(rows, start=2) if number != line])
@@ -122,7 +119,7 @@ SHAPES: dict[str, Callable[[str], str]] = {
 
 
 @pytest.mark.parametrize("name", SHAPES)
-def test_a_table_that_is_no_table(copy: "Copy", name: str) -> None:
+def test_a_table_that_is_no_table(copy: Copy, name: str) -> None:
     copy.edit(f"{NEWEST}/threads.csv", SHAPES[name])
     copy.refused(f"{NEWEST}/threads.csv", "sum")
     name_of_table = f"{NEWEST}/threads.csv"
@@ -130,7 +127,7 @@ def test_a_table_that_is_no_table(copy: "Copy", name: str) -> None:
         files.csv_rows((copy.folder / name_of_table).read_bytes(), name_of_table, loader.FACT_COLUMNS)
 
 
-def test_a_cause_without_words(newest_alone: "Copy") -> None:
+def test_a_cause_without_words(newest_alone: Copy) -> None:
     newest_alone.edit(f"{NEWEST}/changes.csv", lambda text: text + "threads,*,*,*,  \n")
     newest_alone.sum_anew()
     newest_alone.refused(f"{NEWEST}/changes.csv", "column cause", "the reason")

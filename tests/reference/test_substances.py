@@ -1,9 +1,7 @@
 """Materials, oils, fuels and air against handbooks, standards, libraries and each other."""
 
-import json
 from itertools import pairwise
 from math import log10
-from pathlib import Path
 from typing import Any
 
 import ambiance
@@ -13,10 +11,10 @@ import fluids
 import pytest
 
 from service.reference.dataset import Dataset, Library
+from tests.published.cases import published
 
-PUBLISHED = Path(__file__).parents[1] / "published"
-OIL: dict[str, dict[str, Any]] = {it["id"]: it for it in json.loads((PUBLISHED / "oil.json").read_text("utf-8"))}
-HEAT: dict[str, dict[str, Any]] = {it["id"]: it for it in json.loads((PUBLISHED / "lash.json").read_text("utf-8"))}
+OIL = published("oil")
+HEAT = published("lash")
 
 EXPANSION = {
     "T01": "aluminium-2024",

@@ -15,6 +15,7 @@ from service.sheet.document import OTHER_NAMES, SHARED_NAMES
 from service.sheet.sheet import SHEET_TOPICS, TOPIC
 
 SOUND = Path(__file__).with_name("sound_build.json")
+DEMO = Path(__file__).parents[2] / "service" / "sheet" / "demo_build.json"
 
 
 def sound(**more: Any) -> dict[str, Any]:
@@ -181,12 +182,102 @@ def test_answers_by_yes_or_no_open_the_gates(dataset: Dataset) -> None:
     assert [gate["done"] for gate in gates].count(False) == 1
 
 
+def done(checks: dict[str, bool], dataset: Dataset) -> set[str]:
+    """The gates that a build is told to have passed with nothing but these answers."""
+    plan = sheet({"tappet": "flat", "checks": checks}, dataset).answer.result["sections"]["break_in_schedule"]
+    return {gate["id"] for gate in plan["gates"] if gate["done"]}
+
+
+OUTSIDE = {"exhaust_led_outside": True, "carbon_monoxide_alarm": True}
+MAGNESIUM = {"extinguisher_in_reach": True, "magnesium_chips_about": True, "class_d_or_sand_in_reach": True}
+
+
+@pytest.mark.parametrize(
+    ("checks", "gates"),
+    [
+        (OUTSIDE, {"exhaust-outside"}),
+        ({**OUTSIDE, "carbon_monoxide_alarm": False}, set()),
+        ({**OUTSIDE, "exhaust_led_outside": False}, set()),
+        ({"exhaust_led_outside": True}, set()),
+        (MAGNESIUM, {"extinguishers"}),
+        ({**MAGNESIUM, "class_d_or_sand_in_reach": False}, set()),
+        ({**MAGNESIUM, "extinguisher_in_reach": False}, set()),
+        ({"extinguisher_in_reach": True, "magnesium_chips_about": False}, {"extinguishers"}),
+        ({"extinguisher_in_reach": True, "magnesium_chips_about": False, "class_d_or_sand_in_reach": False}, {"extinguishers"}),
+        ({"extinguisher_in_reach": True, "magnesium_chips_about": True}, set()),
+        ({"extinguisher_in_reach": True}, set()),
+    ],
+)
+def test_a_gate_is_done_only_when_all_its_words_are_answered(
+    checks: dict[str, bool], gates: set[str], dataset: Dataset
+) -> None:
+    """An exhaust led outside without an alarm, or an extinguisher beside bare magnesium, opens no gate."""
+    assert done(checks, dataset) == gates
+
+
+@pytest.mark.parametrize(
+    "broken", [{**OUTSIDE, "carbon_monoxide_alarm": False}, {**MAGNESIUM, "class_d_or_sand_in_reach": False}]
+)
+def test_no_gate_is_ticked_in_the_work_beside_a_stop(broken: dict[str, bool], dataset: Dataset) -> None:
+    answer = sheet({"tappet": "flat", "checks": broken}, dataset).answer
+    assert [finding.severity for finding in answer.findings if finding.rule.stage == "first-fire"].count("stop") == 1
+    gates = {gate["text"] for gate in answer.result["sections"]["break_in_schedule"]["gates"]}
+    assert not [line for line in answer.result["work"] if line["task"] in gates and line["words"] == "done"]
+
+
+def test_a_stop_of_the_checks_leaves_its_gate_open(dataset: Dataset) -> None:
+    """Of a sound build each answer that raises a stop or a fix before the first fire takes a gate away with it."""
+    sound_checks: dict[str, bool] = sound()["checks"]
+    assert len(done(sound_checks, dataset)) == 15
+    for name in ("carbon_monoxide_alarm", "exhaust_led_outside", "fuel_leak_checked", "tappets_turn", "kill_switch_in_reach"):
+        assert len(done({**sound_checks, name: False}, dataset)) == 14, name
+
+
+def test_the_demo_is_honest_about_its_gates(dataset: Dataset) -> None:
+    """What the demo build does not answer stands open; what it answers stands for every word of the gate."""
+    demo = json.loads(DEMO.read_text(encoding="utf-8"))
+    assert {"carbon_monoxide_alarm", "magnesium_chips_about", "class_d_or_sand_in_reach"} <= set(demo["checks"])
+    gates = sheet(demo, dataset).answer.result["sections"]["break_in_schedule"]["gates"]
+    still_open = {gate["id"] for gate in gates if not gate["done"]}
+    assert still_open == {"oil-filled", "pressure-on-cranking", "oil-at-rockers", "float-bowl", "fuel-leaks", "log-running"}
+
+
+@pytest.mark.parametrize("given", [{}, {"pressure_gauge": "none"}, {"pressure_gauge": "lamp"}])
+def test_an_engine_without_a_gauge_is_not_said_to_have_a_lamp(given: dict[str, str], dataset: Dataset) -> None:
+    """The check asks for the gauge alone: a lamp is named only where the oil section names it, and then it is no conflict."""
+    document = {"checks": {"pressure_gauge_fitted": False}, "oil": {"sump": "2.5 L", **given}}
+    answer = sheet(document, dataset).answer
+    (message,) = [f.message for f in answer.findings if f.rule.code == "no-pressure-gauge"]
+    assert message.startswith("The oil pressure is to be watched on a warning lamp" if "lamp" in given.values() else "No oil")
+    assert "tells too late" in message
+    assert "conflicting-inputs" not in {f.rule.code for f in answer.findings}
+
+
 def test_a_family_names_the_fastenings_of_a_build_that_names_none(dataset: Dataset) -> None:
     """An engine alone gives the torque list of its family; no engine and no list is told as missing."""
     listed = sheet({"engine": "harrow-r17"}, dataset).answer.result
     assert len(listed["sections"]["torque"]) == len(dataset.names_of_engine("fasteners", "harrow-r17"))
     bare = sheet({"bore": "86 mm"}, dataset).answer.result
     assert {"input": "torque", "unlocks": ["Tightening torque"]} in bare["missing"]
+
+
+def test_one_wrench_that_was_not_named_is_one_gap(dataset: Dataset) -> None:
+    """Fifteen fasteners and no wrench: the check stands once with every place that waits; another time it is the same."""
+    for _ in range(2):
+        unchecked = sheet({"engine": "air-cooled-flat-four"}, dataset).answer.unchecked
+        (gap,) = [entry for entry in unchecked if entry["check"] == "wrench-low-in-range"]
+        count = len(sheet({"engine": "air-cooled-flat-four"}, dataset).answer.result["sections"]["torque"])
+        assert gap["needs"] == [f"torque.{place}.wrench.full_scale" for place in range(count)]
+        named = [(entry["check"], entry.get("why"), frozenset(entry["needs"])) for entry in unchecked]
+        assert len(set(named)) == len(named)
+    torques = [
+        {"fastener": "rod-nut", "wrench": {"full_scale": "60 N*m"}},
+        {"fastener": "drain-plug"},
+        {"fastener": "spark-plug"},
+    ]
+    unchecked = sheet({"engine": "air-cooled-flat-four", "torque": torques}, dataset).answer.unchecked
+    (gap,) = [entry for entry in unchecked if entry["check"] == "wrench-low-in-range"]
+    assert gap["needs"] == ["torque.1.wrench.full_scale", "torque.2.wrench.full_scale"]
 
 
 def test_a_stock_that_fits_nothing_leaves_the_sheet_standing(dataset: Dataset) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from tests.conftest import Client
+from tests.client import Client
 from tests.trust.leaks import assert_nothing_leaks
 
 CASES: list[dict[str, Any]] = [

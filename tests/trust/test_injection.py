@@ -15,7 +15,7 @@ import pytest
 
 from service.answers.topics import BY_PATH
 from service.faces.registry import faces_of
-from tests.conftest import Client
+from tests.client import Client
 from tests.trust.fields import Field, text_fields
 
 HOSTILE: list[str] = json.loads((Path(__file__).parent / "hostile_texts.json").read_text(encoding="utf-8"))

@@ -8,7 +8,7 @@ from service.answers.topic import Topic
 from service.answers.topics import TOPICS
 from service.app import create_app
 from service.settings import Settings
-from tests.conftest import Client
+from tests.client import Client
 
 ADDRESS = "/v1/displacement?cylinders=4&bore=86mm&stroke=73mm"
 JSON = {"content-type": "application/json"}

@@ -15,7 +15,7 @@ from service.answers.topic import Topic
 from service.api.openapi import TOPICS as ASKED
 from service.reference.loader import load_library
 from service.settings import Settings
-from tests.conftest import Client
+from tests.client import Client
 from tests.trust.documents import documents
 from tests.trust.leaks import assert_nothing_leaks
 

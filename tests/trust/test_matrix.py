@@ -6,7 +6,7 @@ from typing import Any
 import httpx
 import pytest
 
-from tests.conftest import Client
+from tests.client import Client
 from tests.trust.fields import DOCUMENT, examples_of
 
 METHODS = ("GET", "HEAD", "POST", "QUERY", "OPTIONS", "PUT", "PATCH", "DELETE", "TRACE", "FOO")

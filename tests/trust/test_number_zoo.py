@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from tests.conftest import Client
+from tests.client import Client
 from tests.trust.fields import Field, numeric_fields, questions
 from tests.trust.leaks import assert_nothing_leaks
 

@@ -17,7 +17,7 @@ from service import quantities
 from service.app import create_app
 from service.reference.loader import load_library
 from service.settings import Settings
-from tests.conftest import Client
+from tests.client import Client
 from tests.trust.leaks import INSIDE
 
 EXAMPLES = 300
