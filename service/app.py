@@ -10,13 +10,14 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from service import quantities
 from service.answers.topics import TOPICS
 from service.api.batch import Batch
-from service.api.calculators import CalculatorLayer, Calculators
+from service.api.calculators import Calculators
 from service.api.combination_stream import CombinationStream
+from service.api.front import Front
 from service.api.guard import Guard
 from service.api.health import PROCESS
 from service.api.metrics import Metrics
 from service.api.pages import answer_framework_refusal, page_routes
-from service.api.reference import reference_routes
+from service.api.reference import Reference
 from service.api.verify import Verify
 from service.methods import METHODS
 from service.reference.loader import load_library
@@ -26,13 +27,10 @@ from service.sheet.sheet import TOPIC as BUILD_SHEET
 
 @dataclass(frozen=True)
 class Service:
-    """The service as an ASGI app: the guard around the calculators around the framework.
-
-    The calculators stand before the framework, not in it, since its way to a route takes as long as a small answer.
-    """
+    """The service as an ASGI app: the guard around what stands before the framework, around the framework with its pages."""
 
     framework: FastAPI
-    calculators: Calculators
+    front: Front
     guarded: ASGIApp
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -54,15 +52,10 @@ def create_app(settings: Settings | None = None) -> Service:
     metrics = Metrics() if settings.metrics else None
     framework = FastAPI(title="Runstand", openapi_url=None, docs_url=None, redoc_url=None, swagger_ui_oauth2_redirect_url=None)
     calculators = Calculators((*TOPICS, BUILD_SHEET), library, settings.body_deadline, settings.kept_answers)
-    framework.router.routes[:] = [
-        Batch(calculators),
-        CombinationStream(calculators),
-        Verify(calculators),
-        *reference_routes(library, METHODS),
-        *page_routes(library, PROCESS, metrics),
-    ]
+    framework.router.routes[:] = page_routes(library, PROCESS, metrics)
     framework.router.redirect_slashes = False
     # Instead of the framework's own stack, whose outermost part would answer refusals and the unforeseen before the guard does.
     framework.middleware_stack = ExceptionMiddleware(framework.router, handlers={HTTPException: answer_framework_refusal})
-    guarded = Guard(CalculatorLayer(framework, calculators), settings, PROCESS, metrics)
-    return Service(framework, calculators, guarded)
+    routes = (Reference(library, METHODS), Batch(calculators), CombinationStream(calculators), Verify(calculators))
+    front = Front(framework, calculators, routes)
+    return Service(framework, front, Guard(front, settings, PROCESS, metrics))

@@ -1,4 +1,4 @@
-"""Every calculator behind one layer: the path is looked up, not searched, and GET, HEAD, POST and QUERY share a handler.
+"""Every calculator behind one handler, which GET, HEAD, POST and QUERY share.
 
 It reads the question strictly, asks the answers floor, and sends one face of the answer. It leaves out FastAPI's
 own body parsing and response validation, which cost more than the answers themselves (see DEVELOPERS.md, "Speed").
@@ -11,7 +11,7 @@ from urllib.parse import parse_qsl
 
 import orjson
 from pydantic import BaseModel, ValidationError
-from starlette.types import ASGIApp, Receive, Scope
+from starlette.types import Receive, Scope
 from starlette.types import Send as StarletteSend
 
 from service.answers.asking import Asked, ask
@@ -179,27 +179,6 @@ class Calculators:
             return self.library.get(version)
         except RunstandError as error:
             raise ProblemFound(refused(error, from_query=True)) from None
-
-
-class CalculatorLayer:
-    """Plain ASGI around the app: the path of a calculator is looked up here and answered, all else is handed on.
-
-    A dictionary takes no time, while the framework's own stack and its search through the routes take as long as a small
-    answer does.
-    """
-
-    def __init__(self, app: ASGIApp, calculators: Calculators) -> None:
-        self.app = app
-        self.calculators = calculators
-
-    async def __call__(self, scope: Scope, receive: Receive, send: StarletteSend) -> None:
-        """Answer, or hand on."""
-        served = self.calculators.by_path.get(scope["path"]) if scope["type"] == "http" else None
-        if served is None:
-            await self.app(scope, receive, send)
-        else:
-            scope["route"] = served  # the label of figures and log lines
-            await self.calculators.handle(served, scope, receive, send)
 
 
 def _served(topic: Topic) -> Served:

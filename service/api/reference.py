@@ -49,11 +49,6 @@ LONGEST_PIN = len("dataset=2026.12")  # only addresses with no query or with a p
 CHANGE_COLUMNS = ("change", "table", "id", "property", "source", "before", "after", "cause")
 
 
-def reference_routes(library: Library, methods: Mapping[str, Method]) -> list[BaseRoute]:
-    """The routes of the reference data."""
-    return [Reference(library, methods)]
-
-
 class Reference(BaseRoute):
     """Everything below ``/v1`` that is looked up and not computed."""
 

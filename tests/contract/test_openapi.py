@@ -8,7 +8,6 @@ from typing import Any
 import pytest
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
-from service.api.calculators import Calculators
 from service.api.openapi import TOPICS, document, document_bytes
 from service.api.post_route import PostRoute
 from service.api.reference import WORDS
@@ -59,11 +58,11 @@ def test_every_served_address_is_documented() -> None:
     """What the app routes, taken from the app itself: fixed pages, bodies, calculators, reference."""
     app = create_app(Settings(log_requests=False, metrics=True))
     served: set[str] = {topic.path for topic in TOPICS} | {f"/v1/{word}" for word in WORDS}
-    for route in app.framework.router.routes:
+    for route in (*app.framework.router.routes, *app.front.routes):
         path = getattr(route, "path", None)
         if isinstance(path, str):
             served.add(path)
-    posted = {route.path for route in app.framework.router.routes if isinstance(route, PostRoute)}
+    posted = {route.path for route in app.front.routes if isinstance(route, PostRoute)}
     assert posted == {"/v1/batch", "/v1/combinations/stream", "/v1/verify"}
     assert {"/v1", "/health/live", "/health/ready", "/metrics"} <= served
     undocumented = {path for path in served - set(DOCUMENT["paths"]) - NOT_FOR_PROGRAMS if not path.startswith("/docs/")}
@@ -72,10 +71,7 @@ def test_every_served_address_is_documented() -> None:
 
 def test_every_documented_calculator_is_served() -> None:
     app = create_app(Settings(log_requests=False))
-    calculators: list[Calculators] = [
-        route.calculators for route in app.framework.router.routes if isinstance(route, PostRoute)
-    ]
-    assert set(calculators[0].by_path) <= set(DOCUMENT["paths"])
+    assert set(app.front.calculators.by_path) <= set(DOCUMENT["paths"])
 
 
 PLAIN = sorted(path for path, operations in DOCUMENT["paths"].items() if "get" in operations and "post" not in operations)
