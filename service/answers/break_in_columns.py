@@ -39,13 +39,13 @@ _UNIT_NAMES = {"rpm": ("speed", "rpm"), "seconds": ("time", "s"), "minutes": ("t
 _CLOCK = re.compile(r"(?:(\d{1,3}):)?(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)\Z", re.ASCII)
 
 
-class HeadingFault(ValueError):
-    """A heading that cannot be used.
+class LogFault(ValueError):
+    """A log that cannot be read.
 
     Attributes:
         code: The error's code.
-        detail: What is wrong and what to send instead.
-        example: A heading that would do.
+        detail: What is wrong and what to send instead, in words for the caller.
+        example: A heading, or a log, that would do.
     """
 
     def __init__(self, code: str, detail: str, example: str = "") -> None:
@@ -121,7 +121,7 @@ def columns_of(headings: list[str], unit_row: list[str] | None, clock: list[bool
     ``clock`` says of each column whether its cells are clock times, which need no unit.
 
     Raises:
-        HeadingFault: time or speed is missing, a unit is missing or wrong, or two columns hold the same.
+        LogFault: time or speed is missing, a unit is missing or wrong, or two columns hold the same.
     """
     used: list[Column] = []
     ignored: list[str] = []
@@ -132,12 +132,12 @@ def columns_of(headings: list[str], unit_row: list[str] | None, clock: list[bool
             continue
         if channel != "head_temperature" and any(column.channel == channel for column in used):
             detail = f"Two columns of the log seem to hold the {channel.replace('_', ' ')}; send one of them."
-            raise HeadingFault("ambiguous-column", detail, EXAMPLES[channel])
+            raise LogFault("ambiguous-column", detail, EXAMPLES[channel])
         used.append(Column(index, channel, None if clock[index] else _unit(channel, unit_text, index)))
     for channel in ("time", "speed"):
         if not any(column.channel == channel for column in used):
             detail = f"The log has no column for the {channel}; its heading is read like {EXAMPLES[channel]!r}."
-            raise HeadingFault("missing-column", detail, EXAMPLES[channel])
+            raise LogFault("missing-column", detail, EXAMPLES[channel])
     return used, ignored
 
 
@@ -145,12 +145,12 @@ def _unit(channel: str, text: str, index: int) -> Resolved:
     name = channel.replace("_", " ")
     if not text:
         detail = f"Column {index + 1} ({name}) has no unit; write it into the heading, like {EXAMPLES[channel]!r}."
-        raise HeadingFault("unit-missing", detail, EXAMPLES[channel])
+        raise LogFault("unit-missing", detail, EXAMPLES[channel])
     try:
         return find_unit(text, DIMENSIONS[channel])
     except NotAQuantity as problem:
         detail = f"Column {index + 1} ({name}): {problem.detail}"
-        raise HeadingFault(problem.code, detail, problem.did_you_mean or EXAMPLES[channel]) from None
+        raise LogFault(problem.code, detail, problem.did_you_mean or EXAMPLES[channel]) from None
 
 
 def clock_reader() -> Callable[[str], float]:

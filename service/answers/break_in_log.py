@@ -1,12 +1,12 @@
 """A log as the caller sends it, CSV or rows, as arrays in SI."""
 
 import csv
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from hashlib import sha256
 from itertools import islice
-from typing import Annotated, Any, TypeAlias
+from typing import Annotated, Any, NamedTuple, TypeAlias
 
 import numpy as np
 import orjson
@@ -14,7 +14,7 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from service.answers.break_in_columns import DIMENSIONS, Column, HeadingFault, clock_reader, columns_of, is_clock
+from service.answers.break_in_columns import DIMENSIONS, Column, LogFault, clock_reader, columns_of, is_clock
 from service.answers.break_in_csv import CellFaults, read_numbers
 from service.quantities import NotAQuantity, parse_text, quantity
 from service.units import FloatArray
@@ -60,16 +60,6 @@ class LogTable:
         return {"rows": self.rows, "units": dict(self.units), "ignored": list(self.ignored), "sha256": self.sum}
 
 
-class LogFault(ValueError):
-    """A log that cannot be read, in words for the caller."""
-
-    def __init__(self, code: str, detail: str, example: str = "") -> None:
-        super().__init__(detail)
-        self.code = code
-        self.detail = detail
-        self.example = example
-
-
 def read_log(given: Any) -> LogTable:
     """The log in any of its forms: CSV text, ``{"csv": …}``, ``{"columns": […], "rows": [[…]]}``, or a list of rows.
 
@@ -87,12 +77,20 @@ def read_log(given: Any) -> LogTable:
             return replace(_from_rows(given["columns"], given["rows"]), given=given)
         if isinstance(given, list):
             return replace(_from_objects(given), given=given)
-    except HeadingFault as fault:
-        raise LogFault(fault.code, fault.detail, fault.example) from None
     except CellFaults as fault:
         raise LogFault("unreadable-cell", f"The log cannot be read: {fault}") from None
     detail = "Send the log as CSV text with a heading, as columns and rows, or as a list of rows with quantities."
     raise LogFault("not-a-log", detail, EXAMPLE)
+
+
+class _Head(NamedTuple):
+    """What stands above the rows of a CSV: headings, the units beneath them if there are any, and where the rows begin."""
+
+    delimiter: str
+    headings: list[str]
+    units: list[str] | None
+    first_row: list[str]
+    begin: int
 
 
 def _from_csv(text: str) -> LogTable:
@@ -100,39 +98,57 @@ def _from_csv(text: str) -> LogTable:
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     text = text.removeprefix("\ufeff")
-    start = 0
-    while start < len(text) and (text[start] == "#" or text[start] == "\n"):
-        start = (text.find("\n", start) + 1) or len(text)
-    end = text.find("\n", start)
-    if end < 0:
-        raise LogFault("not-a-log", "The CSV has a heading at most; rows follow it, one a line.", EXAMPLE)
-    delimiter = max(",;\t", key=text[start:end].count)
-    headings = next(csv.reader([text[start:end]], delimiter=delimiter))
-    following = [next(csv.reader([line], delimiter=delimiter), []) for line in islice(_lines(text, end + 1), 2)]
-    unit_row = following[0] if following and _is_unit_row(following[0]) else None
-    sample = following[-1] if unit_row else (following[0] if following else [])
-    begin = (text.find("\n", end + 1) + 1 or len(text)) if unit_row else end + 1
-    clock = [index < len(sample) and is_clock(sample[index]) for index in range(len(headings))]
-    columns, ignored = columns_of(headings, _padded(unit_row, len(headings)), clock)
-    if text.count("\n", begin) > MOST_ROWS:
+    head = _head_of(text)
+    width = len(head.headings)
+    clock = [index < len(head.first_row) and is_clock(head.first_row[index]) for index in range(width)]
+    columns, ignored = columns_of(head.headings, _padded(head.units, width), clock)
+    if text.count("\n", head.begin) > MOST_ROWS:
         raise LogFault("too-many-rows", f"At most {MOST_ROWS:,} rows are read; thin the log to 10 rows a second or less.")
     numbers = read_numbers(
         text=text,
-        start=begin,
-        delimiter=delimiter,
-        decimal_comma=delimiter != ",",
-        headings=headings,
+        start=head.begin,
+        delimiter=head.delimiter,
+        decimal_comma=head.delimiter != ",",
+        headings=head.headings,
         wanted=[column.index for column in columns],
         readers=_readers(columns),
     )
     return _table(columns, numbers, ignored, digest)
 
 
-def _lines(text: str, start: int) -> Any:
+def _head_of(text: str) -> _Head:
+    """The head of a CSV, below the comments of the logger.
+
+    Raises:
+        LogFault: nothing stands below the heading.
+    """
+    start = 0
+    while start < len(text) and text[start] in "#\n":
+        start = _next_line(text, start)
+    begin = _next_line(text, start)
+    line = text[start:begin]
+    if not line.endswith("\n"):
+        raise LogFault("not-a-log", "The CSV has a heading at most; rows follow it, one a line.", EXAMPLE)
+    heading = line[:-1]
+    delimiter = max(",;\t", key=heading.count)
+    headings, *following = (
+        next(csv.reader([line], delimiter=delimiter), []) for line in (heading, *islice(_lines(text, begin), 2))
+    )
+    if following and _is_unit_row(following[0]):
+        return _Head(delimiter, headings, following[0], following[-1], _next_line(text, begin))
+    return _Head(delimiter, headings, None, following[0] if following else [], begin)
+
+
+def _next_line(text: str, start: int) -> int:
+    """Where the line after the one at ``start`` begins; the end of the text where there is none."""
+    return text.find("\n", start) + 1 or len(text)
+
+
+def _lines(text: str, start: int) -> Iterator[str]:
     while start < len(text):
-        end = text.find("\n", start)
-        yield text[start : end if end >= 0 else len(text)]
-        start = end + 1 if end >= 0 else len(text)
+        following = _next_line(text, start)
+        yield text[start:following].removesuffix("\n")
+        start = following
 
 
 def _is_unit_row(cells: list[str]) -> bool:

@@ -14,7 +14,8 @@ from pydantic import ValidationError
 
 from service.answers.asking import Asked, ask
 from service.answers.break_in_assessment import TOPIC
-from service.answers.break_in_log import LogFault, read_log
+from service.answers.break_in_columns import LogFault
+from service.answers.break_in_log import read_log
 from service.answers.break_in_schedule import TOPIC as SCHEDULE
 from service.answers.break_in_verdicts import BY_REASON
 from service.calculations import break_in_verdict as verdicts
