@@ -29,6 +29,7 @@ from service.app import create_app
 from service.errors import BrokenDataset, RunstandError
 from service.faces import evidence_page, json_face
 from service.faces.evidence import read_wall
+from service.faces.labels import label
 from service.faces.registry import faces_of
 from service.quantities import UnitSystem
 from service.reference import releases
@@ -219,7 +220,7 @@ def dataset_release(version: str, released: Annotated[str, typer.Argument(help="
 
 
 def show_sheet(answer: dict[str, Any]) -> None:
-    """Print a sheet's JSON as tables that read well in a terminal: what the parts make, then the order of the work."""
+    """Print a sheet's JSON as tables that read well in a terminal: stage by stage, and last what stays in sight."""
     result = answer["result"]
     name = result["identity"].get("name", "Build sheet")
     with_lines = {line["section"] for line in result["work"]}
@@ -230,12 +231,13 @@ def show_sheet(answer: dict[str, Any]) -> None:
         figures = [path for path in once if path not in with_lines or path == "compression"]
         if figures:
             table = Table(title=title, title_justify="left", show_header=False)
-            table.add_column(style="bold")
+            table.add_column()
             table.add_column(overflow="fold")
             for path in figures:
                 table.add_section()
+                table.add_row(Text(label(path), style="bold"), "")
                 for figure, text in _lines(result["sections"][path]):
-                    table.add_row(f"{path.replace('_', ' ')}: {figure}", text)
+                    table.add_row(f"  {figure}", text)
             console.print(table)
         lines = [line for line in result["work"] if line["stage"] == stage["stage"]]
         if lines:
@@ -243,7 +245,7 @@ def show_sheet(answer: dict[str, Any]) -> None:
             for line in lines:
                 table.add_row(line["task"], line["value"]["text"] if "value" in line else "", line["words"], line["tool"])
             console.print(table)
-    findings = Table("", "what", "what to do", title="Findings", title_justify="left")
+    findings = Table("", "what", "what to do", title=f"{name} — Findings", title_justify="left")
     colours = {"stop": "bold red", "fix": "yellow", "caution": "magenta", "note": "blue", "ask": "cyan"}
     for finding in answer["findings"]:
         severity = Text(finding["severity"], style=colours[finding["severity"]])
@@ -252,7 +254,7 @@ def show_sheet(answer: dict[str, Any]) -> None:
     if result["missing"]:
         missing = Table("missing input", "would unlock", title="Missing", title_justify="left")
         for entry in result["missing"]:
-            missing.add_row(entry["input"], ", ".join(entry["unlocks"]))
+            missing.add_row(label(entry["input"]), ", ".join(entry["unlocks"]))
         console.print(missing)
 
 
@@ -260,13 +262,13 @@ def _lines(section: dict[str, Any], prefix: str = "", room: int = 14) -> list[tu
     """The figures of a section, those of its first levels; long tables are left to the other faces."""
     lines: list[tuple[str, str]] = []
     for name, value in section.items():
-        label = f"{prefix}{name.replace('_', ' ')}"
+        place = f"{prefix}{name}"
         if isinstance(value, dict) and "text" in value and "unit" in value:
-            lines.append((label, value["text"]))
+            lines.append((label(place), value["text"]))
         elif isinstance(value, dict) and not prefix:
-            lines.extend(_lines(value, f"{label}, "))
+            lines.extend(_lines(value, f"{place}."))
         elif isinstance(value, str | int | float) and not isinstance(value, bool):
-            lines.append((label, f"{value:.4g}" if isinstance(value, float) else str(value)))
+            lines.append((label(place), f"{value:.4g}" if isinstance(value, float) else str(value)))
     return lines[:room]
 
 
