@@ -1,6 +1,7 @@
 """The ``runstand`` command: serve, demo, sheet, openapi, dataset, evidence."""
 
 import asyncio
+import io
 import json
 import os
 import signal
@@ -10,18 +11,17 @@ import sys
 import time
 from collections.abc import Mapping
 from dataclasses import replace
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
 
 import httpx
 import typer
-from rich.console import Console
 from rich.table import Table
-from rich.text import Text
 
 from service import quantities
 from service.answers.envelope import CALCULATION
-from service.api.calculators import Controls, ProblemFound, asked_or_problem, link_of
+from service.api.calculators import Controls, ProblemFound, asked_or_problem, limits_of, link_of
 from service.api.openapi import document_bytes
 from service.api.serve import serve as run_server
 from service.api.strict_json import UnreadableJson, read_json
@@ -29,13 +29,13 @@ from service.app import create_app
 from service.errors import BrokenDataset, RunstandError
 from service.faces import evidence_page, json_face
 from service.faces.evidence import read_wall
-from service.faces.labels import label
 from service.faces.registry import faces_of
 from service.quantities import UnitSystem
 from service.reference import releases
 from service.reference.loader import load_library
-from service.settings import Settings
+from service.settings import WrongSettings, read_settings
 from service.sheet.sheet import TOPIC as BUILD_SHEET
+from service.terminal import console, show_sheet, tell
 
 ROOT = Path(__file__).parents[1]
 OPENAPI_FILE = ROOT / "openapi" / "openapi.json"
@@ -51,18 +51,34 @@ app = typer.Typer(
 )
 dataset_app = typer.Typer(help="The reference dataset.", no_args_is_help=True)
 app.add_typer(dataset_app, name="dataset")
-console = Console()
+
+
+class Units(StrEnum):
+    """The systems of units, as a choice on the command line."""
+
+    METRIC = "metric"
+    US = "us"
+
+
+UnitsOption = Annotated[Units, typer.Option(help="Units of the figures.")]
 
 
 def main() -> None:
     """Entry point of the ``runstand`` command."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")  # a terminal without ³ or ° is told their numbers
     try:
         app()
     except BrokenDataset as error:
-        console.print(f"[bold red]The dataset is broken:[/] {error}", highlight=False)
+        tell(str(error), "The dataset is broken:")
         sys.exit(3)
-    except RunstandError as error:
-        console.print(f"[bold red]{error}[/]", highlight=False)
+    except (RunstandError, WrongSettings) as error:
+        tell(str(error))
+        sys.exit(2)
+    except OSError as error:
+        # Only a path that was typed is named: others tell of the machine.
+        typed = any(Path(word) == Path(str(error.filename)) for word in sys.argv[1:])
+        tell(f"{error.strerror or 'The machine refused a file or a socket'}.", f"{error.filename}:" if typed else "")
         sys.exit(2)
 
 
@@ -74,13 +90,13 @@ def serve(
 ) -> None:
     """Serve the API until Ctrl-C; everything else is set by RUNSTAND_… variables (see DEVELOPERS.md)."""
     given = {"host": host, "port": port, "workers": workers}
-    raise typer.Exit(run_server(Settings(**{k: v for k, v in given.items() if v is not None})))  # type: ignore[arg-type]
+    raise typer.Exit(run_server(read_settings(**{name: value for name, value in given.items() if value is not None})))
 
 
 @app.command()
 def demo(
     once: Annotated[bool, typer.Option("--once", help="Leave after the sheet is shown.")] = False,
-    units: Annotated[str, typer.Option(help="metric or us.")] = "metric",
+    units: UnitsOption = Units.METRIC,
 ) -> None:
     """Start the real server, send it the invented demo build, show the sheet, and stay up until Ctrl-C."""
     build = json.loads(DEMO_BUILD.read_bytes())
@@ -91,7 +107,7 @@ def demo(
     base = f"http://127.0.0.1:{port}"
     try:
         _wait_until_ready(base, server)
-        answer = httpx.post(f"{base}/v1/build-sheet", params={"units": units}, json=build, timeout=30)
+        answer = httpx.post(f"{base}/v1/build-sheet", params={"units": units.value}, json=build, timeout=30)
         if answer.status_code != 200:
             console.print_json(answer.text)
             raise typer.Exit(1)
@@ -110,33 +126,33 @@ def demo(
 @app.command()
 def sheet(
     file: Annotated[Path, typer.Argument(help="A build document in JSON; - reads standard input.")],
-    units: Annotated[str, typer.Option(help="metric or us.")] = "metric",
+    units: UnitsOption = Units.METRIC,
     face: Annotated[str, typer.Option("--format", help="table, text, html, csv or json.")] = "table",
     dataset: Annotated[str | None, typer.Option(help="Pins the version of the reference dataset.")] = None,
     server: Annotated[str, typer.Option(help="Address of a service, put before the permalink: https://bench.example.")] = "",
 ) -> None:
     """Make the build sheet of a file, without a server; its permalink opens it again at any service."""
     body = sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
-    version = load_library(Settings().data, quantities.convert).get(dataset)
+    version = load_library(read_settings().data, quantities.convert).get(dataset)
     try:
-        asked = asked_or_problem(BUILD_SHEET, read_json(body), version, from_query=False)
+        asked = asked_or_problem(BUILD_SHEET, read_json(body, limits_of(BUILD_SHEET)), version, from_query=False)
     except UnreadableJson as error:
-        console.print(f"[bold red]{error.reason}[/]", highlight=False)
+        tell(error.reason, error.pointer or "")
         raise typer.Exit(2) from None
     except ProblemFound as found:
         _, detail, errors, _ = found.problem
         for entry in errors or [{"detail": detail}]:
-            console.print(f"[bold red]{entry.get('pointer', '')}[/] {entry['detail']}", highlight=False)
+            tell(entry["detail"], entry.get("pointer", ""))
         raise typer.Exit(2) from None
-    system: UnitSystem = "us" if units == "us" else "metric"
+    system: UnitSystem = "us" if units is Units.US else "metric"
     link = link_of(asked, Controls(system, dataset, None, None, None))
     asked = replace(asked, link=f"{server.rstrip('/')}{link}" if link else "")
     if face == "table":
         show_sheet(json.loads(json_face.write(asked, system)))
     elif face == "json":
-        sys.stdout.write(json_face.write(asked, system, {"self": asked.link} if link else {}).decode() + "\n")
+        sys.stdout.buffer.write(json_face.write(asked, system, {"self": asked.link} if link else {}) + b"\n")
     elif face in faces_of(BUILD_SHEET.name):
-        sys.stdout.write(faces_of(BUILD_SHEET.name)[face](asked, system).decode())
+        sys.stdout.buffer.write(faces_of(BUILD_SHEET.name)[face](asked, system))
     else:
         console.print(f"The formats are table, json, {', '.join(faces_of(BUILD_SHEET.name))}.")
         raise typer.Exit(2)
@@ -150,7 +166,7 @@ def openapi(
     fresh = document_bytes()
     if check:
         if not OPENAPI_FILE.exists() or OPENAPI_FILE.read_bytes() != fresh:
-            console.print("openapi/openapi.json is out of date: run [bold]runstand openapi[/].")
+            console.print("openapi/openapi.json is out of date: run: runstand openapi")
             raise typer.Exit(1)
         console.print("openapi/openapi.json is true.")
         return
@@ -168,9 +184,11 @@ def evidence(
     if not WALL.exists():
         console.print("The published cases are part of the clone (tests/published), not of the installed package.")
         raise typer.Exit(2)
+    if not check:
+        file.open("ab").close()  # whether it can be written shows now and not after every case was asked
     wall = read_wall(WALL)
     with asyncio.Runner() as runner:
-        transport = httpx.ASGITransport(create_app(Settings(log_requests=False)))
+        transport = httpx.ASGITransport(create_app(read_settings(log_requests=False)))
         http = httpx.AsyncClient(transport=transport, base_url="http://localhost")
 
         def ask(path: str, document: Mapping[str, Any] | None) -> Any:
@@ -181,11 +199,11 @@ def evidence(
     for case, judged in results:
         for figure in judged:
             if figure.verdict == "deviates":
-                console.print(f"[bold red]{case}[/]: {figure.name} is {figure.expected}, answered {figure.answered:.7g}")
+                tell(f"{figure.name} is {figure.expected}, answered {figure.answered:.7g}", f"{case}:")
     numbers = evidence_page.counts(wall, results)
-    console.print(", ".join(f"{number} {name}" for name, number in numbers.items()) + ".", highlight=False)
+    console.print(", ".join(f"{number} {name}" for name, number in numbers.items()) + ".")
     if not check:
-        version = load_library(Settings().data, quantities.convert).newest.version
+        version = load_library(read_settings().data, quantities.convert).newest.version
         file.write_bytes(evidence_page.write(wall, results, f"Dataset {version}, calculation {CALCULATION}"))
         console.print(f"Wrote {file}.")
     elif numbers["deviating figures"]:
@@ -194,19 +212,19 @@ def evidence(
 
 @dataset_app.command("check")
 def dataset_check() -> None:
-    """Verify every version: sums, every row, every source."""
-    library = load_library(Settings().data, quantities.convert)
+    """Verify every version: sums, every row, every source, and a cause for every difference."""
+    library = releases.check(read_settings().data, quantities.convert)
     for version in library.versions:
         held = library.get(version)
         rows = sum(1 for _ in held.facts())
-        console.print(f"{version}  {rows:5} facts in {len(held.tables)} tables  sha256 {held.sha256}", highlight=False)
+        console.print(f"{version}  {rows:5} facts in {len(held.tables)} tables  sha256 {held.sha256}")
 
 
 @dataset_app.command("diff")
 def dataset_diff(since: str, until: str) -> None:
     """Show every row that differs between two versions, with its cause."""
     table = Table("change", "row", "was", "is", "cause")
-    for change in load_library(Settings().data, quantities.convert).diff(since, until):
+    for change in load_library(read_settings().data, quantities.convert).diff(since, until):
         before, after = (fact.printed if fact else "" for fact in (change.before, change.after))
         table.add_row(change.kind, "/".join(change.fact.key[:3]), before, after, change.cause)
     console.print(table)
@@ -215,61 +233,8 @@ def dataset_diff(since: str, until: str) -> None:
 @dataset_app.command("release")
 def dataset_release(version: str, released: Annotated[str, typer.Argument(help="The day, as 2026-12-01.")]) -> None:
     """Write the manifest of a version that is not released yet; a released one is never touched."""
-    releases.release(Settings().data, version, quantities.convert, released=released)
+    releases.release(read_settings().data, version, quantities.convert, released=released)
     console.print(f"Released {version}.")
-
-
-def show_sheet(answer: dict[str, Any]) -> None:
-    """Print a sheet's JSON as tables that read well in a terminal: stage by stage, and last what stays in sight."""
-    result = answer["result"]
-    name = result["identity"].get("name", "Build sheet")
-    with_lines = {line["section"] for line in result["work"]}
-    for stage in result["stages"]:
-        title = f"{name} — {stage['title']}"
-        # Topics that are asked many times all have lines of work; the others stand in the result under their path.
-        once = [path for path in stage["sections"] if path in result["sections"]]
-        figures = [path for path in once if path not in with_lines or path == "compression"]
-        if figures:
-            table = Table(title=title, title_justify="left", show_header=False)
-            table.add_column()
-            table.add_column(overflow="fold")
-            for path in figures:
-                table.add_section()
-                table.add_row(Text(label(path), style="bold"), "")
-                for figure, text in _lines(result["sections"][path]):
-                    table.add_row(f"  {figure}", text)
-            console.print(table)
-        lines = [line for line in result["work"] if line["stage"] == stage["stage"]]
-        if lines:
-            table = Table("what to do", "figure", "", "with", title=title, title_justify="left")
-            for line in lines:
-                table.add_row(line["task"], line["value"]["text"] if "value" in line else "", line["words"], line["tool"])
-            console.print(table)
-    findings = Table("", "what", "what to do", title=f"{name} — Findings", title_justify="left")
-    colours = {"stop": "bold red", "fix": "yellow", "caution": "magenta", "note": "blue", "ask": "cyan"}
-    for finding in answer["findings"]:
-        severity = Text(finding["severity"], style=colours[finding["severity"]])
-        findings.add_row(severity, finding["message"], finding["remedy"])
-    console.print(findings)
-    if result["missing"]:
-        missing = Table("missing input", "would unlock", title="Missing", title_justify="left")
-        for entry in result["missing"]:
-            missing.add_row(label(entry["input"]), ", ".join(entry["unlocks"]))
-        console.print(missing)
-
-
-def _lines(section: dict[str, Any], prefix: str = "", room: int = 14) -> list[tuple[str, str]]:
-    """The figures of a section, those of its first levels; long tables are left to the other faces."""
-    lines: list[tuple[str, str]] = []
-    for name, value in section.items():
-        place = f"{prefix}{name}"
-        if isinstance(value, dict) and "text" in value and "unit" in value:
-            lines.append((label(place), value["text"]))
-        elif isinstance(value, dict) and not prefix:
-            lines.extend(_lines(value, f"{place}."))
-        elif isinstance(value, str | int | float) and not isinstance(value, bool):
-            lines.append((label(place), f"{value:.4g}" if isinstance(value, float) else str(value)))
-    return lines[:room]
 
 
 def _free_port() -> int:

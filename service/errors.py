@@ -10,9 +10,12 @@ RunstandError
 └── BrokenDataset        the dataset on disk is not what its manifest says; the service does not start
 """
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 from typing import NamedTuple
+
+_WORD = re.compile(r"[a-z0-9]+")
 
 
 class RunstandError(Exception):
@@ -84,10 +87,23 @@ class NotInDataset(RunstandError):
         ids = sorted(known)
         self.field = field
         self.kind = kind
-        folded = {known_id.lower(): known_id for known_id in ids}
-        self.nearest = tuple(folded[near] for near in get_close_matches(asked[:100].lower(), folded, n=3, cutoff=0.4))
+        self.nearest = _nearest(asked[:100].lower(), {known_id.lower(): known_id for known_id in ids})
         self.known = tuple(ids[:40])
         super().__init__(f"This {kind} is not in the dataset.")
+
+
+def _in_order(words: Sequence[str], among: Sequence[str]) -> bool:
+    """Whether all words are among others, in the same order: 8.9 does not say less than 9.8."""
+    rest = iter(among)
+    return all(word in rest for word in words)
+
+
+def _nearest(asked: str, known: Mapping[str, str]) -> tuple[str, ...]:
+    """Up to three ids: first those that hold every word of what was asked and more, then those that are spelled like it."""
+    words = _WORD.findall(asked)
+    fuller = sorted((it for it in known if words and _in_order(words, _WORD.findall(it))), key=lambda it: (len(it), it))
+    alike = get_close_matches(asked, known, n=3, cutoff=0.4)
+    return tuple(known[it] for it in dict.fromkeys([*fuller, *alike]))[:3]
 
 
 class UnknownDataset(RunstandError):

@@ -4,11 +4,12 @@ Each field is an environment variable with the prefix ``RUNSTAND_`` (``RUNSTAND_
 of an API key the service knows only the SHA-256 sum.
 """
 
+import json
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, StringConstraints
-from pydantic_settings import BaseSettings, SettingsConfigDict
+from pydantic import Field, StringConstraints, ValidationError, field_validator
+from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
 
 Sha256Hex = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 Rate = Annotated[str, StringConstraints(pattern=r"^[1-9][0-9]{0,6}/(second|minute|hour|day)$")]
@@ -61,9 +62,36 @@ class Settings(BaseSettings):
         8_388_608, ge=0, description="Octets of answers that one worker keeps for questions asked again; 0 keeps none."
     )
 
-    api_key_hashes: tuple[Sha256Hex, ...] = Field(
-        (), description="SHA-256 sums (hexadecimal) of the API keys that are let in; empty lets everybody in."
+    api_key_hashes: Annotated[tuple[Sha256Hex, ...], NoDecode] = Field(
+        (), description="SHA-256 sums (hexadecimal) of the API keys that are let in, joined by commas; empty lets everybody in."
     )
     rate_limit: Rate | None = Field(
         None, description='Requests per caller and worker, such as "100/minute"; not set means no limit.'
     )
+
+    @field_validator("api_key_hashes", mode="before")
+    @classmethod
+    def _split(cls, given: object) -> object:
+        if not isinstance(given, str):
+            return given
+        text = given.strip()
+        if text.startswith("["):
+            return json.loads(text)
+        return [part.strip() for part in text.split(",")] if text else ()
+
+
+class WrongSettings(ValueError):
+    """Settings that cannot be; the message is one line for whoever set them, and repeats no value."""
+
+
+def read_settings(**given: Any) -> Settings:
+    """The settings given, and for the rest those of the environment.
+
+    Raises:
+        WrongSettings: one of them cannot be.
+    """
+    try:
+        return Settings(**given)
+    except ValidationError as error:
+        faults = [(str(fault["loc"][0]), fault["msg"]) for fault in error.errors(include_url=False, include_input=False)]
+        raise WrongSettings("; ".join(f"{name} (RUNSTAND_{name.upper()}): {reason}" for name, reason in faults)) from None

@@ -4,11 +4,19 @@ from dataclasses import dataclass
 
 from service.answers.break_in_request import BreakInScheduleRequest
 from service.answers.engine_facts import engine_fact
+from service.answers.engine_kind import refuse_other_engines
 from service.answers.envelope import Answer
 from service.answers.oil_floor import floor_of
 from service.calculations.break_in_limits import RPM, CreditRules, StopThresholds
-from service.calculations.break_in_schedule import Body, break_in_body, check_band, remaining_time
-from service.errors import MissingInput
+from service.calculations.break_in_schedule import (
+    NARROWEST,
+    SHARE_OF_REV_LIMIT,
+    Body,
+    break_in_body,
+    check_band,
+    remaining_time,
+)
+from service.errors import Contradiction, MissingInput
 from service.quantities import DURATION, RUN_TIME, SPEED, SPEED_RAMP, Kind, Quantity
 from service.reference.dataset import Dataset, Entity
 
@@ -69,19 +77,20 @@ def limits_of(request: BreakInScheduleRequest, dataset: Dataset, found: Answer) 
     Raises:
         MissingInput: neither tappets nor an engine are named.
         NotInDataset: an engine or procedure that is not held.
-        OutsideValidity, Contradiction: a band that would harm the engine.
+        OutsideValidity, Contradiction: a band that would harm the engine, or an engine that these tables are not for.
     """
     tappet = _tappet(request, dataset, found)
+    refuse_other_engines(dataset, request.engine)
     entity = _procedure(request, tappet, dataset)
     found.uses(entity.fact("tappet"))
     if request.procedure is None:
         reason = f"usual for {entity.text('title')}"
         found.assume("procedure", entity.id, reason, entity.fact("title").source, "common-practice")
     speed_low = _usual(request.speed_low, entity, "speed_low", SPEED, found)
-    speed_high = _usual(request.speed_high, entity, "speed_high", SPEED, found)
-    flat = tappet != "roller"
-    limit = _rev_limit(request, dataset, found)
-    check_band(speed_low=speed_low, speed_high=speed_high, flat_tappet=flat, rev_limit=limit)
+    usual_limit = _usual_rev_limit(request, dataset, found)
+    limit = request.rev_limit.si if request.rev_limit else None
+    speed_high = _upper(request, entity, speed_low, limit or usual_limit, found)
+    check_band(speed_low=speed_low, speed_high=speed_high, flat_tappet=tappet != "roller", rev_limit=limit)
     duration = _duration(request, entity, speed_high, dataset, found)
     credited = request.credited.si if request.credited else 0.0
     return Limits(
@@ -149,6 +158,23 @@ def _usual(given: Quantity | None, entity: Entity, name: str, kind: Kind, found:
     return value
 
 
+def _upper(request: BreakInScheduleRequest, entity: Entity, low: float, limit: float | None, found: Answer) -> float:
+    """The upper speed: the caller's, or the procedure's as far as 80 % of the rev limit go.
+
+    Raises:
+        Contradiction: the rev limit leaves no band above the lower speed.
+    """
+    if request.speed_high is not None or limit is None or entity.si("speed_high") <= SHARE_OF_REV_LIMIT * limit:
+        return _usual(request.speed_high, entity, "speed_high", SPEED, found)
+    most = SHARE_OF_REV_LIMIT * limit
+    if most - low < NARROWEST:
+        reason = "80 % of the rev limit leave no band above the lower speed; send a lower speed_low, or the right rev limit."
+        raise Contradiction(("speed_low", "rev_limit"), reason)
+    reason = f"80 % of the rev limit; usual for {entity.text('title')} is more"
+    found.assume("speed_high", SPEED(most), reason, "common-practice", "common-practice")
+    return most
+
+
 def _given(given: Quantity | None, usual: float, name: str, kind: Kind, found: Answer) -> float:
     if given is not None:
         return given.si
@@ -176,17 +202,17 @@ def _duration(request: BreakInScheduleRequest, entity: Entity, speed_high: float
     return _usual(request.duration, entity, "duration", RUN_TIME, found)
 
 
-def _rev_limit(request: BreakInScheduleRequest, dataset: Dataset, found: Answer) -> float | None:
-    """The caller's rev limit. The family's usual one is no fact about this build: it warns, but it does not refuse."""
+def _usual_rev_limit(request: BreakInScheduleRequest, dataset: Dataset, found: Answer) -> float | None:
+    """The family's usual rev limit where the caller sent none: no fact about this build, so it warns and does not refuse."""
     if request.rev_limit:
-        return request.rev_limit.si
+        return None
     fact = engine_fact(dataset, "engines", request.engine, "speed_limit")
     if fact is None:
         why = "The upper speed must stay within 80 % of the rev limit."
         found.cannot_check("run-in-near-rev-limit", ["rev_limit"], why)
-    else:
-        found.uses(fact)
-    return None
+        return None
+    found.uses(fact)
+    return fact.si
 
 
 def thresholds_of(dataset: Dataset, engine: str | None, found: Answer) -> StopThresholds:

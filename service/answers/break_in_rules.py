@@ -110,7 +110,7 @@ STOOD_LONG = _rule(
 NEAR_REV_LIMIT = _rule(
     "run-in-near-rev-limit",
     "caution",
-    "a run-in above 80 % of the engine's usual rev limit",
+    "a run-in above 80 % of the engine's usual rev limit (stop: above the limit itself)",
     "New springs, valves and rods have not been proven at this speed.",
     "Send the rev limit of this build, or lower the upper speed.",
 )
@@ -193,6 +193,9 @@ def _check_climate(request: BreakInScheduleRequest, found: Answer) -> None:
 
 def check_rev_limit(limits: Limits, usual_limit: float | None, found: Answer) -> None:
     """The upper speed against the family's usual rev limit, where the caller named none."""
-    if usual_limit is not None and limits.speed_high > 0.8 * usual_limit * (1 + 1e-9):
-        message = f"{text_of(SPEED(limits.speed_high))} is above 80 % of the family's usual {text_of(SPEED(usual_limit))}."
-        found.find(NEAR_REV_LIMIT, ("speed_high", "engine"), message)
+    if usual_limit is None or limits.speed_high <= 0.8 * usual_limit * (1 + 1e-9):
+        return
+    beyond = limits.speed_high > usual_limit * (1 + 1e-9)
+    share = "" if beyond else "80 % of "
+    message = f"{text_of(SPEED(limits.speed_high))} is above {share}the family's usual {text_of(SPEED(usual_limit))}."
+    found.find(NEAR_REV_LIMIT, ("speed_high", "engine"), message, severity="stop" if beyond else None)

@@ -154,7 +154,7 @@ def answer(request: BreakInScheduleRequest, dataset: Dataset) -> Answer:
         "ramp_rate": SPEED_RAMP(limits.ramp_rate),
         "band_width": SPEED(limits.band_width),
         "usual_hold": DURATION(limits.usual_hold),
-        "gates": staging.gates(request, found),
+        "gates": staging.gates(request, dataset, found),
         "stages": staging.stages(request, limits, plan, rules, dataset, found),
         "bands": plan.bands,
         "proof": plan.proof,

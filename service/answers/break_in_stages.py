@@ -7,6 +7,7 @@ from service.answers import break_in_texts as texts
 from service.answers.break_in_plan import RAISE_TIME, Plan
 from service.answers.break_in_procedure import Limits
 from service.answers.break_in_request import BreakInScheduleRequest
+from service.answers.engine_facts import engine_fact
 from service.answers.envelope import Answer
 from service.calculations.break_in_limits import RPM, CreditRules, StopThresholds, oil_pressure_floor
 from service.quantities import (
@@ -45,7 +46,13 @@ def stages(
     """All stages in order; the run has no set points where nothing is left."""
     remaining = limits.remaining
     rows: list[dict[str, Any]] = [
-        {"name": "priming", "title": "Priming and gates", "start": None, "duration": None, "steps": _priming(request, rules)},
+        {
+            "name": "priming",
+            "title": "Priming and gates",
+            "start": None,
+            "duration": None,
+            "steps": _priming(request, rules, dataset),
+        },
         {
             "name": "first_fire",
             "title": "First fire" if not limits.resumed else "Restart",
@@ -82,7 +89,13 @@ def stages(
     return rows
 
 
-def _priming(request: BreakInScheduleRequest, rules: CreditRules) -> list[dict[str, Any]]:
+def _has_rockers(request: BreakInScheduleRequest, dataset: Dataset) -> bool:
+    """Whether there are rockers to look at; side valves have none, and any other engine has."""
+    gear = engine_fact(dataset, "engines", request.engine, "valve_gear")
+    return gear is None or gear.value != "side-valve"
+
+
+def _priming(request: BreakInScheduleRequest, rules: CreditRules, dataset: Dataset) -> list[dict[str, Any]]:
     """A full prime, or what a stop of that length asks for."""
     chosen: tuple[tuple[str, str], ...] = texts.PRIMING
     if request.stood is not None and not request.pressure_lost:
@@ -90,6 +103,8 @@ def _priming(request: BreakInScheduleRequest, rules: CreditRules) -> list[dict[s
             chosen = (texts.PRIMING_NONE,)
         elif request.stood.si <= rules.long_stop:
             chosen = (texts.PRIMING_SHORT,)
+    if not _has_rockers(request, dataset):
+        chosen = tuple(step for step in chosen if step is not texts.PRIMING_ROCKERS)
     return [{"text": text, "at": None, "why": why} for text, why in chosen]
 
 
@@ -112,12 +127,14 @@ def _after_run(request: BreakInScheduleRequest, dataset: Dataset, found: Answer)
     return steps
 
 
-def gates(request: BreakInScheduleRequest, found: Answer) -> list[dict[str, Any]]:
-    """The gates before the first fire, and which of them are said to be good."""
+def gates(request: BreakInScheduleRequest, dataset: Dataset, found: Answer) -> list[dict[str, Any]]:
+    """The gates before the first fire, and which of them are said to be good; side valves have no rockers to look at."""
     done = set(request.gates_done or ())
-    if missing := [gate for gate, _ in texts.GATES if gate not in done]:
-        found.cannot_check("gates-before-first-fire", ["gates_done"], f"Of {len(texts.GATES)} gates {len(missing)} are open.")
-    return [{"id": gate, "text": text, "done": gate in done} for gate, text in texts.GATES]
+    rockers = _has_rockers(request, dataset)
+    asked = [(gate, text) for gate, text in texts.GATES if rockers or gate != "oil-at-rockers"]
+    if missing := [gate for gate, _ in asked if gate not in done]:
+        found.cannot_check("gates-before-first-fire", ["gates_done"], f"Of {len(asked)} gates {len(missing)} are open.")
+    return [{"id": gate, "text": text, "done": gate in done} for gate, text in asked]
 
 
 def look_list() -> list[dict[str, Any]]:

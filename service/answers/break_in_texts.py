@@ -20,6 +20,7 @@ GATES: tuple[tuple[Gate, str], ...] = (
     ("kill-switch", "Ignition can be cut from where you stand"),
 )
 
+PRIMING_ROCKERS = ("Go on until oil shows at the farthest rocker.", "Rockers are last on the line.")
 PRIMING = (
     ("Check the stand or the jack stands: level floor, wheels blocked, nothing loose near fan, belt and pulley.", ""),
     (
@@ -30,7 +31,7 @@ PRIMING = (
         "Plugs out, ignition dead: crank in bursts of at most 10 s with 60 s rest until the gauge moves.",
         "The starter's windings and the lobes both suffer from longer cranking.",
     ),
-    ("Go on until oil shows at the farthest rocker.", "Rockers are last on the line."),
+    PRIMING_ROCKERS,
     ("Plugs in, leads in firing order, float bowl filled by syringe.", "It has to fire at once."),
 )
 PRIMING_NONE = ("Nothing to prime after so short a stop; the pressure must be back within 10 s of firing.", "")

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
-from service.answers.clearance_hot import hot_checks
+from service.answers.clearance_hot import has_own_rule, hot_checks
 from service.answers.clearance_request import ClearanceRequest, ClearanceResult
-from service.answers.clearance_rules import check_decision, check_rod_side, check_temperatures
+from service.answers.clearance_rules import CLEARANCE_OUT, check_decision, check_rod_side, check_temperatures
 from service.answers.envelope import Answer
 from service.answers.topic import Example, Topic
 from service.calculations.clearance import capable_uncertainty, decide, length_at_reference_temperature
@@ -33,16 +33,35 @@ def answer(request: ClearanceRequest, dataset: Dataset) -> Answer:
     """The decision about a reading, and the checks that belong to its kind of fit.
 
     Raises:
-        MissingInput: no limits, or neither uncertainty nor gauge.
+        MissingInput: no limits, or neither uncertainty nor gauge, and no rule of this fit that needs none of them.
         Contradiction: the limits are not in order.
         NotInDataset: engine, fit, gauge or material are not held.
         OutsideValidity: the gauge measures no length.
     """
     found = Answer(result={})
-    limits = _limits(found, request, dataset)
-    uncertainty = _uncertainty(found, request, dataset)
+    kind = (request.fit or "").rsplit("/", 1)[-1]
+    measured, limits = request.measured.si, None
+    try:
+        limits = _limits(found, request, dataset)
+        uncertainty = _uncertainty(found, request, dataset)
+    except MissingInput as missing:
+        if not has_own_rule(request, kind):
+            raise
+        found.result["measured"] = FINE_CLEARANCE(measured)
+        found.cannot_check(CLEARANCE_OUT.code, missing.fields, str(missing))
+    else:
+        _decide(found, limits, measured, uncertainty, kind)
+    if kind == "rod-side-clearance":
+        check_rod_side(found, clearance=measured)
+    hot_checks(found, request, dataset, kind)
+    _warmth(found, request, dataset)
+    found.result["advice"] = _advice(found, request, dataset, limits.fit if limits else None)
+    return found
+
+
+def _decide(found: Answer, limits: Limits, measured: float, uncertainty: float, kind: str) -> None:
+    """The decision about the reading, with its margins."""
     found.rests_on(decide)
-    measured = request.measured.si
     decision = decide(measured=measured, uncertainty=uncertainty, low=limits.low, high=limits.high)
     found.result.update(
         decision=decision.verdict,
@@ -61,15 +80,8 @@ def answer(request: ClearanceRequest, dataset: Dataset) -> Answer:
     if limits.low is not None and limits.high is not None:
         found.rests_on(capable_uncertainty)
         found.result["capable_uncertainty"] = FINE_CLEARANCE(capable_uncertainty(low=limits.low, high=limits.high))
-    kind = (request.fit or "").rsplit("/", 1)[-1]
     check_decision(found, decision=decision, measured=measured, low=limits.low, high=limits.high, fit=kind)
     _wear(found, limits.fit, measured, uncertainty)
-    if kind == "rod-side-clearance":
-        check_rod_side(found, clearance=measured)
-    hot_checks(found, request, dataset, kind)
-    _warmth(found, request, dataset)
-    found.result["advice"] = _advice(found, request, dataset, limits.fit)
-    return found
 
 
 def _limits(found: Answer, request: ClearanceRequest, dataset: Dataset) -> Limits:

@@ -30,6 +30,15 @@ _USUAL = {
 }
 
 
+def has_own_rule(request: ClearanceRequest, kind: str) -> bool:
+    """Whether a fit of this kind has a rule that speaks without limits and uncertainty, and what that rule needs was sent."""
+    if kind.startswith("ring-gap"):
+        return request.bore is not None and kind != "ring-gap-oil"
+    if kind.startswith("piston"):
+        return request.maker_minimum is not None
+    return kind == "rod-side-clearance" or (kind == "main-clearance" and request.diameter is not None)
+
+
 def hot_checks(found: Answer, request: ClearanceRequest, dataset: Dataset, kind: str) -> None:
     """Add what belongs to a fit of this kind (``main-clearance``, ``piston-clearance``, ``ring-gap-top`` …)."""
     if kind.startswith("ring-gap"):

@@ -76,13 +76,16 @@ class RingGap(Result):
 
 
 class ClearanceResult(Result):
-    """The decision with its margins, and the clearance when hot where the inputs allow."""
+    """The decision with its margins, and the clearance when hot where the inputs allow.
 
-    decision: Literal["accept", "reject", "undecided"]
+    Without limits or uncertainty there is no decision, but the rules that need neither still speak.
+    """
+
+    decision: Literal["accept", "reject", "undecided"] | None = None
     measured: QuantityOut
-    guard_band: QuantityOut
-    conformance_probability: float
-    gauge_capable: bool
+    guard_band: QuantityOut | None = None
+    conformance_probability: float | None = None
+    gauge_capable: bool | None = None
     low: QuantityOut | None = None
     high: QuantityOut | None = None
     margin_low: QuantityOut | None = None

@@ -3,8 +3,8 @@
 from math import inf
 from typing import Any
 
-from service.answers.combinations_request import CombinationsRequest, Objective
-from service.answers.envelope import Answer, QuantityOut, Result, Rule
+from service.answers.combinations_request import CombinationsRequest, CombinationsResult, Objective
+from service.answers.envelope import Answer, Rule
 from service.answers.topic import Example, Topic
 from service.calculations import combinations as calculation
 from service.calculations.combinations import Candidates, Goal, Ranking
@@ -51,6 +51,7 @@ PART_KIND: dict[str, Kind] = {
     "intake_closing": ANGLE,
 }
 NUMBERED = {"chamber_volume": "head", "intake_closing": "cam"}
+"""Axes of parts that may have a name, and how their number is called; with ``_name`` behind it, the name."""
 QUANTITY_KIND: dict[str, Kind | None] = {
     "displacement": VOLUME,
     "compression_ratio": None,
@@ -63,55 +64,6 @@ QUANTITY_KIND: dict[str, Kind | None] = {
     "mean_piston_speed": VELOCITY,
 }
 TARGET_OF = {"displacement": "volume", "squish_clearance": "length", "mean_piston_speed": "velocity"}
-
-
-class PartsOut(Result):
-    """The parts of a combination; a head or cam by its figure and by its place in the list, counted from 1."""
-
-    bore: QuantityOut
-    stroke: QuantityOut
-    chamber_volume: QuantityOut
-    rod_length: QuantityOut | None = None
-    deck_clearance: QuantityOut | None = None
-    barrel_height: QuantityOut | None = None
-    spacer_thickness: QuantityOut | None = None
-    crown_volume: QuantityOut | None = None
-    gasket_thickness: QuantityOut | None = None
-    intake_closing: QuantityOut | None = None
-    head: int
-    cam: int | None = None
-
-
-class MadeOut(Result):
-    """What a combination makes."""
-
-    displacement: QuantityOut
-    compression_ratio: float
-    squish_clearance: QuantityOut
-    deck_clearance: QuantityOut
-    clearance_volume: QuantityOut
-    bore_stroke_ratio: float
-    effective_ratio: float | None = None
-    rod_ratio: float | None = None
-    mean_piston_speed: QuantityOut | None = None
-
-
-class CombinationOut(Result):
-    """One combination with its rank; ``number`` counts through the lists, the last one turning fastest."""
-
-    rank: int
-    number: int
-    parts: PartsOut
-    makes: MadeOut
-
-
-class CombinationsResult(Result):
-    """How many there are, fit, and fail each limit; and the best in order."""
-
-    total: int
-    accepted: int
-    failed: dict[str, int]
-    best: list[CombinationOut]
 
 
 def answer(request: CombinationsRequest, _dataset: Dataset) -> Answer:
@@ -254,12 +206,20 @@ def _combination(rank: int, ranked: calculation.Ranked, request: CombinationsReq
         parts[axis] = PART_KIND[axis](_part(item, axis).si)
         if axis in NUMBERED:
             parts[NUMBERED[axis]] = place + 1
+            if names := names_of(request, axis):
+                parts[f"{NUMBERED[axis]}_name"] = names[place]
     return {
         "rank": rank,
-        "number": ranked.combination,
+        "number": ranked.combination + 1,
         "parts": parts,
         "makes": {name: quantity_of(name, value) for name, value in ranked.quantities.items()},
     }
+
+
+def names_of(request: CombinationsRequest, axis: str) -> list[str | None]:
+    """The names of the parts of an axis as they were sent; empty where not one has a name."""
+    names = [item.name for item in getattr(request, FIELD_OF[axis])]
+    return names if any(name is not None for name in names) else []
 
 
 def quantity_of(name: str, value: float) -> Any:

@@ -1,4 +1,4 @@
-"""The question about combinations: lists of parts to choose from, limits, and what is best."""
+"""The question about combinations: lists of parts to choose from, limits, what is best; and the form of the answer."""
 
 from typing import Annotated, Literal, TypeAlias
 
@@ -14,6 +14,7 @@ from service.answers.compression_request import (
     IntakeClosing,
     SpacerThickness,
 )
+from service.answers.envelope import QuantityOut, Result
 from service.answers.inputs import Bore, Cylinders, Measured, Number, Request, RodLength, Speed, Stroke, Words
 from service.quantities import Quantity
 
@@ -96,8 +97,10 @@ class Limits(Request):
 class Objective(Request):
     """What is best: the least, the most, or the nearest to a target given in the field of its kind."""
 
-    quantity: QuantityName
-    goal: Literal["least", "most", "nearest"]
+    quantity: Annotated[QuantityName, Field(description="What is compared.", examples=["displacement"])]
+    goal: Annotated[
+        Literal["least", "most", "nearest"], Field(description="Nearest needs a target beside it.", examples=["most"])
+    ]
     ratio: Annotated[float, Number(0, 30, example=7.6, meaning="Target where the quantity is a plain number.")] | None = None
     volume: (
         Annotated[Quantity, Measured("volume", "0 .. 60000 cm3", example="1750 cm3", meaning="Target displacement.")] | None
@@ -130,3 +133,54 @@ class CombinationsRequest(Request):
     best: Annotated[int, Number(1, 100, integer=True, example=10, meaning="How many combinations to show; 10 if left out.")] | (
         None
     ) = None
+
+
+class PartsOut(Result):
+    """The parts of a combination; a head or cam by its figure, its place in the list from 1, and its name if it has one."""
+
+    bore: QuantityOut
+    stroke: QuantityOut
+    chamber_volume: QuantityOut
+    rod_length: QuantityOut | None = None
+    deck_clearance: QuantityOut | None = None
+    barrel_height: QuantityOut | None = None
+    spacer_thickness: QuantityOut | None = None
+    crown_volume: QuantityOut | None = None
+    gasket_thickness: QuantityOut | None = None
+    intake_closing: QuantityOut | None = None
+    head: int
+    head_name: str | None = None
+    cam: int | None = None
+    cam_name: str | None = None
+
+
+class MadeOut(Result):
+    """What a combination makes."""
+
+    displacement: QuantityOut
+    compression_ratio: float
+    squish_clearance: QuantityOut
+    deck_clearance: QuantityOut
+    clearance_volume: QuantityOut
+    bore_stroke_ratio: float
+    effective_ratio: float | None = None
+    rod_ratio: float | None = None
+    mean_piston_speed: QuantityOut | None = None
+
+
+class CombinationOut(Result):
+    """One combination with its rank; ``number`` counts from 1 through the lists, the last one turning fastest."""
+
+    rank: int
+    number: int
+    parts: PartsOut
+    makes: MadeOut
+
+
+class CombinationsResult(Result):
+    """How many there are, fit, and fail each limit; and the best in order."""
+
+    total: int
+    accepted: int
+    failed: dict[str, int]
+    best: list[CombinationOut]

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from service.answers.asking import Asked, ask
+from service.answers.asking import Asked, answered
 from service.quantities import UnitSystem
 from service.reference.dataset import Library
 
@@ -57,13 +57,13 @@ def causes(library: Library, one: Asked, other: Asked) -> list[dict[str, Any]]:
     ]
 
 
-def compared(library: Library, asked: Asked, document: object, version: str, system: UnitSystem) -> dict[str, Any]:
+def compared(library: Library, asked: Asked, version: str, system: UnitSystem) -> dict[str, Any]:
     """The same question under another version: its answer, the figures that differ, and the rows behind them.
 
     Raises:
         RunstandError: the version is not held, or does not hold what the question names.
     """
-    other = ask(asked.topic, document, library.get(version))
+    other = answered(asked.topic, asked.request, library.get(version))
     found = list(differences(other.result_in(system), asked.result_in(system)))
     return {
         "dataset": {"version": other.dataset.version, "sha256": other.dataset.sha256},

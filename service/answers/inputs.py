@@ -223,8 +223,10 @@ def _literal(words: str) -> Any:
 
 
 # Texts: ids of the dataset, and free words that are shown again (escaped) but never interpreted.
-Id: TypeAlias = Annotated[str, StringConstraints(min_length=1, max_length=60, pattern=r"^[^\x00-\x1f\x7f]+$")]
-Words: TypeAlias = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f\x7f]+$")]
+# Neither may hold what steers a terminal or turns the direction of writing, so that they are read as they were written.
+PRINTABLE = r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]+$"
+Id: TypeAlias = Annotated[str, StringConstraints(min_length=1, max_length=60, pattern=PRINTABLE)]
+Words: TypeAlias = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=PRINTABLE)]
 
 # Fields that several topics share. The ranges are the handbook's; see DEVELOPERS.md, "Ranges".
 Bore: TypeAlias = Annotated[Quantity, Measured("length", "20 .. 200 mm", "50 .. 110 mm", "86 mm", "Diameter of the cylinder.")]

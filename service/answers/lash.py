@@ -1,6 +1,7 @@
 """Valve lash: looked up for an engine, computed from the growth of the parts, or carried over to other push rods."""
 
 from service.answers import lash_rules as rules
+from service.answers.engine_kind import check_certificate
 from service.answers.envelope import Answer
 from service.answers.lash_chain import Chains, chains_of, family_of, rod_material
 from service.answers.lash_hot import (
@@ -25,6 +26,13 @@ USUAL_SETTING = 293.15
 FIGURES = ("any", "aluminium", "steel")
 NO_PUSH_RODS = Missing("pushrod_material", "Say what the push rods are made of.", "aluminium")
 ZERO = "Zero: the push rod turns freely between the fingers, with no play."
+PRELOAD_TURNS = (0.5, 1.0)
+PRELOAD = "by the maker's preload; where none is given, half a turn to one turn of the adjuster is common practice."
+PRELOAD_NOTES = (
+    "Zero is where the push rod, moved up and down, has no play left; do not feel for drag by turning it.",
+    "A full tappet is slow to give way: wait until it has bled down before the engine is turned on, or a valve is held open.",
+    "No lash, growth or change of push rods is computed: the tappet takes all that up, with steel as with aluminium rods.",
+)
 WARM_UP = (
     "Set and check it stone cold. While the engine warms up the exhaust valve is hot long before head and case: a published "
     "shop test of a liquid-cooled engine saw the clearance wander by 0.08 to 0.13 mm over 30 minutes. After a run wait until "
@@ -43,6 +51,9 @@ def answer(request: LashRequest, dataset: Dataset) -> Answer:
     valves = VALVES if request.valve is None else (request.valve,)
     if request.engine is not None:
         dataset.entity("engines", request.engine, field="engine")
+        check_certificate(found, dataset, request.engine)
+    if request.tappet == "hydraulic":
+        return _preload(found, request)
     row = _looked_up(request, dataset)
     if request.engine is None and request.reference_lash is None and request.lengths is None:
         reason = "Name the engine, send the lengths of its parts, or a lash that is known for other push rods."
@@ -71,6 +82,22 @@ def answer(request: LashRequest, dataset: Dataset) -> Answer:
         _check(found, request, chains, material, cold, valves, setting)
         add_frost(found, request, chains, valves, setting)
         found.result["notes"] = [WARM_UP, *_words(row)]
+    return found
+
+
+def _preload(found: Answer, request: LashRequest) -> Answer:
+    """Hydraulic tappets: no lash, no growth, no change with other push rods; the oil in them takes it all up."""
+    low, high = PRELOAD_TURNS if request.preload_turns is None else (request.preload_turns, request.preload_turns)
+    found.result["method"] = "preload"
+    found.result["preload"] = {"turns_low": low, "turns_high": high}
+    turns = PRELOAD if request.preload_turns is None else f"by {low:g} turn of the adjuster, the figure given by its maker."
+    found.result["setting"] = f"With the cam on its base circle take up the play to zero, then turn on {turns}"
+    found.result["reason"] = "Hydraulic tappets take up the growth of the engine themselves; lash would only hammer them."
+    found.result["notes"] = list(PRELOAD_NOTES)
+    if request.preload_turns is None:
+        found.assume("preload_turns", f"{low:g} to {high:g}", "common practice", "common-practice", "from-memory")
+        why = "The preload that the maker of these tappets gives."
+        found.cannot_check("preload-of-hydraulic-tappets", ["preload_turns"], why)
     return found
 
 
@@ -238,5 +265,5 @@ TOPIC = Topic(
         ),
     ),
     cautions=("assembly",),
-    stage="valve-train",
+    stage="closing-up",
 )

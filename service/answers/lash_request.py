@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal, TypeAlias
 
-from service.answers.inputs import Id, Measured, Number, Request
+from service.answers.inputs import Id, Measured, Number, Request, Tappet
 from service.quantities import Quantity
 
 PushRod: TypeAlias = Literal["steel", "aluminium"]
@@ -68,7 +68,10 @@ class Temperatures(Request):
 
 
 class LashRequest(Request):
-    """Push rods of one material, with an engine (look-up), parts (growth) or a lash known for other rods (swap)."""
+    """Push rods of one material, with an engine (look-up), parts (growth) or a lash known for other rods (swap).
+
+    Hydraulic tappets have no lash: they are set by preload, whatever else is sent.
+    """
 
     pushrod_material: PushRod | None = None
     engine: Id | None = None
@@ -87,3 +90,10 @@ class LashRequest(Request):
     setting_temperature: Outdoors | None = None
     start_temperature: Outdoors | None = None
     cold_lash: Lash | None = None
+    preload_turns: (
+        Annotated[
+            float, Number(0, 5, (0.25, 2), example=0.75, meaning="Of a hydraulic tappet past zero play, as its maker says.")
+        ]
+        | None
+    ) = None
+    tappet: Tappet | None = None

@@ -54,12 +54,20 @@ class FrostOut(Result):
     cold_lash_in_frost: QuantityOut | None = None
 
 
+class PreloadOut(Result):
+    """How far hydraulic tappets are set past zero play, in turns of the adjuster: usual practice; the maker's figure rules."""
+
+    turns_low: float
+    turns_high: float
+
+
 class LashResult(Result):
     """The lash, how to feel it, what it becomes, and why."""
 
-    method: Literal["look-up", "swap", "growth"]
+    method: Literal["look-up", "swap", "growth", "preload"]
     cold_lash: ByValve | None = None
     hot_lash: ByValve | None = None
+    preload: PreloadOut | None = None
     setting: str
     reason: str | None = None
     hot_clearance_change: ByValve | None = None

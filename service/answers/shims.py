@@ -5,7 +5,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema, core_schema
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from service.answers.envelope import Answer, QuantityOut, Result, Rule
 from service.answers.inputs import Id, Measured, Number, Request
@@ -46,6 +46,9 @@ class MeasuredText(Measured):
     def text(self, given: Any) -> str:
         """The text, once it is known to be a quantity within its range."""
         self.parse(given)
+        if isinstance(given, str) and given != given.strip():
+            context = {"example": self.example, "did_you_mean": given.strip()}
+            raise PydanticCustomError("not-a-quantity", "Write the thickness without blanks before or after it.", context)
         return str(given)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:

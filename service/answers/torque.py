@@ -1,6 +1,7 @@
 """Tightening torque: from the book or computed, with preload, scatter, wrench setting, order of tightening and checks."""
 
 from service.answers import torque_wrench
+from service.answers.engine_kind import check_certificate
 from service.answers.envelope import Answer, band
 from service.answers.fasteners import (
     DEFAULT_CONDITION,
@@ -21,6 +22,7 @@ from service.answers.torque_request import TorqueRequest, TorqueResult
 from service.answers.torque_rules import (
     BOLT_OVER_YIELD,
     check_limit,
+    check_reuse,
     check_unit,
     check_yield,
     is_alloy,
@@ -52,6 +54,7 @@ def answer(request: TorqueRequest, dataset: Dataset) -> Answer:
         OutsideValidity: the prevailing torque eats up the torque, or the adapter leaves no lever.
     """
     found = Answer(result={})
+    check_certificate(found, dataset, request.engine)
     listed = listed_of(found, request, dataset)
     thread = request.thread or (listed.thread if listed else None)
     if thread is None:
@@ -71,7 +74,7 @@ def answer(request: TorqueRequest, dataset: Dataset) -> Answer:
         found.rests_on(with_prevailing_torque)
     tolerance = _say_torque(found, request, dataset, total, listed)
     preload = _say_preload(found, request, dataset, tightening, clamp, tolerance)
-    _say_stress(found, request, tightening, preload)
+    _say_stress(found, request, tightening, preload, as_listed=_as_listed(request, listed, total))
     join(found, request, dataset, tightening.bolt, tightening.strength, preload)
     return found
 
@@ -193,7 +196,7 @@ def _say_preload(
     return preload
 
 
-def _say_stress(found: Answer, request: TorqueRequest, tightening: Tightening, preload: Band) -> None:
+def _say_stress(found: Answer, request: TorqueRequest, tightening: Tightening, preload: Band, *, as_listed: bool) -> None:
     """Put stress, utilisation and the limit at 90 % of yield into the answer, and check the bolt."""
     strength = tightening.strength
     if strength is None:
@@ -215,7 +218,30 @@ def _say_stress(found: Answer, request: TorqueRequest, tightening: Tightening, p
         proof = load_from_stress(stress_area=tightening.bolt.thread.stress_area, stress=strength.proof_stress)
         found.result["proof_utilisation"] = preload.nominal / proof
     in_alloy = request.parent_material is not None and is_alloy(request.parent_material)
-    check_yield(found, nominal=nominal.utilisation, high=high.utilisation, in_alloy=in_alloy)
+    check_yield(found, nominal=nominal.utilisation, high=high.utilisation, in_alloy=in_alloy, as_listed=as_listed)
+
+
+def _as_listed(request: TorqueRequest, listed: Listed | None, torque: float) -> bool:
+    """Whether everything that stretches the bolt is as the dataset lists it: torque in N·m, condition, class, thread."""
+    if listed is None or listed.entity is None or listed.torque is None or abs(torque - listed.torque) > 1e-9 * listed.torque:
+        return False
+    own = (
+        request.thread,
+        request.head_diameter,
+        request.hole_diameter,
+        request.thread_friction,
+        request.bearing_friction,
+        request.listed_torque,
+        request.listed_condition,
+        request.prevailing_torque,
+        request.method,
+    )
+    return (
+        all(value is None for value in own)
+        and listed.condition is not None
+        and request.condition in (None, listed.condition)
+        and request.property_class in (None, listed.property_class)
+    )
 
 
 def _advice(found: Answer, request: TorqueRequest, dataset: Dataset, listed: Listed | None) -> list[str]:
@@ -223,6 +249,7 @@ def _advice(found: Answer, request: TorqueRequest, dataset: Dataset, listed: Lis
     advice: list[str] = []
     if listed is not None and listed.entity is not None and listed.entity.has("advice"):
         advice.append(listed.entity.text("advice"))
+        check_reuse(found, reused=bool(request.reused_nut), advice=advice[0])
         found.uses(listed.entity.fact("advice"))
     name = request.condition or (listed.condition if listed else None)
     condition = dataset.find("conditions", name) if name else None

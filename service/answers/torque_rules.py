@@ -32,10 +32,20 @@ BOLT_OVER_YIELD = Rule(
     severity="stop",
     stage="closing-up",
     rule="equivalent stress at nominal preload above 0.90 of yield (stop); at the upper end of the scatter above 0.90, "
-    "for a thread in light alloy above 0.80 (caution)",
+    "for a thread in light alloy above 0.80 (caution; a note where torque and condition are the listed ones)",
     reason="The bolt stretches for good and loses its clamp; a stud may neck and break later.",
     remedy="Use a lower torque, a lubricant that scatters less, a better method of tightening, or a stronger bolt.",
     source="vdi-2230-1-2015",
+    evidence="common-practice",
+)
+REUSED_NUT = Rule(
+    code="nut-reused",
+    severity="fix",
+    stage="closing-up",
+    rule="a nut that has been tightened before, where the listed fastening takes new ones",
+    reason="A nut that has yielded rubs more and holds less: it comes loose, or the wrench clicks before the bolt is tight.",
+    remedy="Fit new nuts.",
+    source="common-practice",
     evidence="common-practice",
 )
 PARENT_THREAD_WEAK = Rule(
@@ -136,8 +146,11 @@ def check_limit(found: Answer, *, torque: float, limit: float) -> None:
         found.find(TORQUE_ABOVE_LIMIT, ("torque",), message)
 
 
-def check_yield(found: Answer, *, nominal: float, high: float, in_alloy: bool) -> None:
-    """Whether the utilisation of the yield strength is too high at nominal preload or at the upper end of its band."""
+def check_yield(found: Answer, *, nominal: float, high: float, in_alloy: bool, as_listed: bool) -> None:
+    """Whether the utilisation of the yield strength is too high at nominal preload or at the upper end of its band.
+
+    A builder who follows the book is not warned of the book: ``as_listed`` makes the upper end a note.
+    """
     fields = ("torque", "property_class", "condition")
     if above(nominal, 0.90):
         message = f"At nominal preload the bolt is at {100 * nominal:.0f} % of its yield strength; 90 % is the limit."
@@ -147,7 +160,15 @@ def check_yield(found: Answer, *, nominal: float, high: float, in_alloy: bool) -
             f"At nominal preload the bolt is at {100 * nominal:.0f} % of its yield strength, at the upper end of the "
             f"scatter at {100 * high:.0f} %; {80 if in_alloy else 90} % is the limit there."
         )
-        found.find(BOLT_OVER_YIELD, fields, message, severity="caution")
+        if as_listed:
+            message = f"The listed torque runs this bolt near yield at the end of the scatter. {message}"
+        found.find(BOLT_OVER_YIELD, fields, message, severity="note" if as_listed else "caution")
+
+
+def check_reuse(found: Answer, *, reused: bool, advice: str) -> None:
+    """Whether a nut is used again where the list says new ones."""
+    if reused and "new nut" in advice.casefold():
+        found.find(REUSED_NUT, ("reused_nut",), "The nut has been tightened before; new ones are listed for this fastening.")
 
 
 def check_stripping(found: Answer, *, parent: float, bolt: float | None, most: float) -> None:

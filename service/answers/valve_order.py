@@ -281,7 +281,7 @@ TOPIC = Topic(
     request=ValveOrderRequest,
     result=ValveOrderResult,
     answer=answer,
-    stage="valve-train",
+    stage="closing-up",
     cautions=("assembly",),
     examples=(
         Example("The flat four in two positions", {"firing_order": "1-4-3-2", "rotation": "clockwise"}),

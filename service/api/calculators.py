@@ -18,6 +18,7 @@ from service.answers.asking import Asked, ask
 from service.answers.comparison import compared
 from service.answers.envelope import CALCULATION
 from service.answers.topic import Topic
+from service.answers.unknown_ids import unknown_ids
 from service.api import query
 from service.api.answer_cache import AnswerCache, Kept
 from service.api.body import read_body, require_content_type
@@ -37,8 +38,8 @@ from service.api.responses import (
     respond_problem,
 )
 from service.api.strict_json import DEFAULT_LIMITS, JsonLimits, UnreadableJson, read_json
-from service.api.translation import Problem, invalid, refused
-from service.errors import RunstandError
+from service.api.translation import Problem, invalid, refused, unreadable
+from service.errors import NotInDataset, RunstandError
 from service.faces import json_face
 from service.faces.registry import Face, faces_of
 from service.quantities import UnitSystem
@@ -113,7 +114,7 @@ class Calculators:
         if method not in ("GET", "HEAD", "POST", "QUERY"):
             raise Refusal("method-not-allowed", "", [(b"allow", ALLOW)])
         headers = header_map(scope["headers"])
-        accept = headers.get(b"accept", b"*/*")
+        accept = headers.get(b"accept") or b"*/*"
         query_string = scope["query_string"]
         body = b""
         if method in ("POST", "QUERY"):
@@ -139,6 +140,9 @@ class Calculators:
         controls, pairs = read_controls(query_string)
         dataset = self.dataset(controls.dataset)
         face = face_for(controls.format, accept, served.offered)
+        if controls.compare is not None and face != "json":
+            fault = {"parameter": "compare_dataset", "code": "json-only", "detail": "Two answers are compared as JSON alone."}
+            raise ProblemFound(("invalid-input", "", [fault], {}))
         extra: Headers
         if method == "GET":
             asked = from_query(served, controls, pairs, dataset)
@@ -150,7 +154,8 @@ class Calculators:
                 raise ProblemFound(("invalid-input", "", [_body_name(pairs[0][0] if pairs else "in")], {}))
             asked = from_body(served, body, dataset)
             link = link_of(asked, controls)
-            extra = [(b"content-location", link.encode())] if link else []
+            same = link if face == "json" else f"{link}&format={face}"  # what has this very body
+            extra = [(b"content-location", same.encode())] if link else []
         if face == "json":
             written = self._json(asked, controls, link)
         else:
@@ -159,12 +164,11 @@ class Calculators:
 
     def _json(self, asked: Asked, controls: Controls, link: str) -> bytes:
         """The envelope, with the answer under a second dataset where that was asked for."""
-        links = {"self": link} if link else {"question": _question_of(asked, controls)}
+        links = links_of(asked, controls, link)
         if controls.compare is None:
             return json_face.write(asked, controls.units, links)
-        document = query.document_of(asked.request)
         try:
-            other = compared(self.library, asked, document, controls.compare, controls.units)
+            other = compared(self.library, asked, controls.compare, controls.units)
         except RunstandError as error:
             raise ProblemFound(refused(error, from_query=True)) from None
         return orjson.dumps({**json_face.envelope(asked, controls.units, links), "compared": other})
@@ -182,11 +186,15 @@ class Calculators:
 
 
 def _served(topic: Topic) -> Served:
-    limits = DEFAULT_LIMITS
-    if topic.longest_text > limits.string:
-        limits = JsonLimits(elements=400_000, string=topic.longest_text)
     faces = faces_of(topic.name)
-    return Served(topic, faces, ("json", *faces), limits)
+    return Served(topic, faces, ("json", *faces), limits_of(topic))
+
+
+def limits_of(topic: Topic) -> JsonLimits:
+    """What a document that asks the topic may hold."""
+    if topic.longest_text > DEFAULT_LIMITS.string:
+        return JsonLimits(elements=400_000, string=topic.longest_text)
+    return DEFAULT_LIMITS
 
 
 def read_controls(query_string: bytes) -> tuple[Controls, list[tuple[str, str]]]:
@@ -198,9 +206,8 @@ def read_controls(query_string: bytes) -> tuple[Controls, list[tuple[str, str]]]
     if not query_string:
         return Controls("metric", None, None, None, None), []
     try:
-        pairs = parse_qsl(
-            query_string.decode("ascii"), keep_blank_values=True, strict_parsing=True, errors="strict", max_num_fields=400
-        )
+        given = "&".join(filter(None, query_string.decode("ascii").split("&")))  # a script's && or trailing & says nothing
+        pairs = parse_qsl(given, keep_blank_values=True, strict_parsing=bool(given), errors="strict", max_num_fields=400)
     except ValueError:
         detail = "The query could not be read: names and values are percent-encoded UTF-8, joined by = and &."
         raise ProblemFound(("unreadable", detail, [], {})) from None
@@ -260,8 +267,7 @@ def from_body(served: Served, body: bytes, dataset: Dataset) -> Asked:
     try:
         document = read_json(body, served.limits)
     except UnreadableJson as error:
-        errors = [] if error.pointer is None else [{"pointer": error.pointer, "code": "unreadable", "detail": error.reason}]
-        raise ProblemFound(("unreadable", error.reason, errors, {})) from None
+        raise ProblemFound(unreadable(error)) from None
     return asked_or_problem(served.topic, document, dataset, from_query=False)
 
 
@@ -275,6 +281,11 @@ def asked_or_problem(topic: Topic, document: object, dataset: Dataset, *, from_q
         return ask(topic, document, dataset)
     except ValidationError as error:
         raise ProblemFound(invalid(error, topic.request, from_query)) from None
+    except NotInDataset as error:
+        slug, detail, errors, extra = refused(error, from_query)
+        others = unknown_ids(topic.request.model_validate(document), dataset)
+        errors += [fault for other in others if other.field != error.field for fault in refused(other, from_query)[2]]
+        raise ProblemFound((slug, detail, errors, extra)) from None
     except RunstandError as error:
         raise ProblemFound(refused(error, from_query)) from None
 
@@ -288,13 +299,17 @@ def link_of(asked: Asked, controls: Controls) -> str:
         parts.append(f"units={controls.units}")
     if controls.dataset:
         parts.append(f"dataset={controls.dataset}")
+    if controls.compare:
+        parts.append(f"compare_dataset={controls.compare}")
     link = f"{asked.topic.path}?{'&'.join(part for part in parts if part)}"
     return link if len(link) <= LONGEST_LINK else ""
 
 
-def _question_of(asked: Asked, controls: Controls) -> str:
-    """Where a question that is too long for an address was posted."""
-    return asked.topic.path if controls.units == "metric" else f"{asked.topic.path}?units={controls.units}"
+def links_of(asked: Asked, controls: Controls, link: str) -> dict[str, str]:
+    """The address that asks the same again or, where that is too long for one, where the question was posted."""
+    if link:
+        return {"self": link}
+    return {"question": asked.topic.path if controls.units == "metric" else f"{asked.topic.path}?units={controls.units}"}
 
 
 def _holds_log(request: BaseModel) -> bool:

@@ -19,6 +19,7 @@ class CombinationStream(PostRoute):
     """The route of the whole set: the question of ``/v1/combinations``, answered row by row."""
 
     path = "/v1/combinations/stream"
+    face = "csv"
     json_limits = JsonLimits()
 
     def answer(self, query_string: bytes, body: bytes) -> tuple[Headers, bytes]:

@@ -20,7 +20,7 @@ import orjson
 from service.api.body import ClientGone
 from service.api.health import PROCESS, Health
 from service.api.keys import HEADER as KEY_HEADER
-from service.api.keys import ApiKeys
+from service.api.keys import ApiKeys, for_one_caller
 from service.api.metrics import Metrics
 from service.api.problems import MEDIA_TYPE
 from service.api.rate_limit import RateLimiter, caller_of
@@ -165,6 +165,7 @@ class Guard:
     def _admit_caller(self, scope: Scope, headers: dict[bytes, bytes], reply: "Reply") -> None:
         """Check the key and count against the quota, where either is set."""
         self.keys.check(headers.get(KEY_HEADER))
+        reply.keyed = bool(self.keys)
         if self.limiter is not None:
             reply.extra += self.limiter.count(caller_of(scope.get("client")))
 
@@ -207,7 +208,7 @@ class Reply:
     It is called like the ASGI ``send`` that it stands in for.
     """
 
-    __slots__ = ("_dropped", "closing", "extra", "method", "octets", "request_id", "send", "status")
+    __slots__ = ("_dropped", "closing", "extra", "keyed", "method", "octets", "request_id", "send", "status")
 
     def __init__(self, send: Send, method: str, request_id: str, *, closing: bool) -> None:
         self.send = send
@@ -215,6 +216,7 @@ class Reply:
         self.request_id = request_id
         self.closing = closing
         self.extra: Headers = []
+        self.keyed = False
         self.status = 0
         self.octets = 0
         self._dropped = method == "HEAD"
@@ -238,6 +240,8 @@ class Reply:
                 headers = [field for field in headers if field[0] == b"allow"]
         if not any([name == b"content-security-policy" for name, _ in headers]):  # noqa: C419 - half the time of a generator
             headers.append(POLICY)
+        if self.keyed:
+            headers = for_one_caller(headers)
         headers += EVERY_ANSWER
         headers += self.extra
         headers.append((b"x-request-id", self.request_id.encode()))

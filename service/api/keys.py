@@ -8,7 +8,7 @@ import hashlib
 import hmac
 from collections.abc import Iterable
 
-from service.api.refusal import Refusal
+from service.api.refusal import Headers, Refusal
 
 HEADER = b"x-api-key"
 
@@ -30,3 +30,14 @@ class ApiKeys:
         fits = [hmac.compare_digest(offered, known) for known in self._sums]
         if key is None or True not in fits:
             raise Refusal("no-key", "", [(b"www-authenticate", b'ApiKey header="X-Api-Key"')])
+
+
+def for_one_caller(headers: Headers) -> Headers:
+    """Keep an answer that a key has opened out of shared caches, which would hand it to those without one."""
+    vary = b", ".join([*(value for name, value in headers if name == b"vary"), b"X-Api-Key"])
+    others = [
+        (name, value.replace(b"public", b"private") if name == b"cache-control" else value)
+        for name, value in headers
+        if name != b"vary"
+    ]
+    return [*others, (b"vary", vary)]

@@ -32,7 +32,7 @@ def face_for(format_name: str | None, accept: bytes | None, offered: Iterable[st
         if name in faces:
             return name
         raise _no_such_form(faces)
-    if accept is None or accept in (b"*/*", b"application/json"):
+    if accept is None or accept == b"*/*" or (accept == b"application/json" and faces[0] == "json"):
         return faces[0]
     return _by_accept(accept.decode("latin-1"), faces)
 

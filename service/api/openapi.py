@@ -8,6 +8,7 @@ from pydantic.json_schema import models_json_schema
 from service.answers.inputs import Measured, Number, field_specs
 from service.answers.topic import Topic
 from service.answers.topics import TOPICS as QUESTIONS
+from service.api.answer_openapi import schemas as answer_schemas
 from service.api.negotiation import MEDIA
 from service.api.problems import KINDS
 from service.api.query import Node, tree_of
@@ -49,7 +50,7 @@ def document() -> dict[str, Any]:
     asked = [model for topic in TOPICS for model in (topic.request, topic.result)]
     models = [(model, "validation") for model in (*asked, *MODELS)]
     _, definitions = models_json_schema(models, ref_template=REF)  # type: ignore[arg-type]
-    schemas = _without_null_defaults(definitions.get("$defs", {})) | _shared_schemas() | reference_schemas() | service_schemas()
+    schemas = _without_null_defaults(definitions.get("$defs", {})) | answer_schemas() | reference_schemas() | service_schemas()
     calculators = {topic.path: _path(topic) for topic in TOPICS}
     refusals = _refusals()
     return {
@@ -199,75 +200,3 @@ def _headers(cached: bool) -> dict[str, Any]:
     names = {"Dataset-Version": "Version of the reference dataset.", "Calculation-Version": "Version of the formulas."}
     names |= {"ETag": "Weak entity tag."} if cached else {"Content-Location": "The GET address that asks the same."}
     return {name: {"description": words, "schema": {"type": "string"}} for name, words in names.items()}
-
-
-def _object(properties: dict[str, Any], *required: str) -> dict[str, Any]:
-    return {"type": "object", "properties": properties, "required": list(required)}
-
-
-_TEXT: dict[str, Any] = {"type": "string"}
-_TEXTS: dict[str, Any] = {"type": "array", "items": {"type": "string"}}
-
-
-def _shared_schemas() -> dict[str, Any]:
-    finding = _object(
-        {
-            "code": _TEXT,
-            "severity": {"type": "string", "enum": ["stop", "fix", "caution", "note", "ask"]},
-            "stage": _TEXT,
-            "fields": _TEXTS,
-            "message": _TEXT,
-            "reason": _TEXT,
-            "remedy": _TEXT,
-            "source": _TEXT,
-        },
-        *("code", "severity", "fields", "message", "reason", "remedy", "source"),
-    )
-    basis = _object(
-        {
-            "kind": {"type": "string", "enum": ["method", "fact"]},
-            "id": _TEXT,
-            "source": _TEXT,
-            "locator": _TEXT,
-            "evidence": _TEXT,
-        },
-        *("kind", "id", "source", "locator", "evidence"),
-    )
-    check = {
-        "type": "string",
-        "pattern": "^[a-z0-9]+(-[a-z0-9]+)*$",
-        "description": "The code of the rule that looks, as in /v1/findings; where none does, an id, and why says it in words.",
-    }
-    envelope = _object(
-        {
-            "answer_id": {"type": "string", "pattern": "^sha256:[0-9a-f]{64}$"},
-            "inputs": {"type": "object"},
-            "result": {"type": "object"},
-            "findings": {"type": "array", "items": {"$ref": REF.format(model="Finding")}},
-            "basis": {"type": "array", "items": {"$ref": REF.format(model="Basis")}},
-            "assumptions": {"type": "array", "items": {"type": "object"}},
-            "unchecked": {"type": "array", "items": _object({"check": check, "needs": _TEXTS, "why": _TEXT}, "check", "needs")},
-            "cautions": _TEXTS,
-            "dataset": _object({"version": _TEXT, "sha256": _TEXT}, "version", "sha256"),
-            "calculation": {"type": "integer"},
-            "links": {"type": "object", "additionalProperties": {"type": "string"}},
-        },
-        *("answer_id", "inputs", "result", "findings", "basis", "assumptions", "unchecked"),
-        *("cautions", "dataset", "calculation", "links"),
-    )
-    problem = _object(
-        {
-            "type": _TEXT,
-            "title": _TEXT,
-            "status": {"type": "integer"},
-            "detail": _TEXT,
-            "instance": {
-                "type": "string",
-                "format": "uri-reference",
-                "description": "The address of the route that refused; with status 500 the id of the request, urn:request:….",
-            },
-            "errors": {"type": "array", "items": {"type": "object"}, "maxItems": 20},
-        },
-        *("type", "title", "status", "detail"),
-    )
-    return {"Finding": finding, "Basis": basis, "Envelope": envelope, "Problem": problem}

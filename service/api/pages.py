@@ -107,7 +107,8 @@ def _ready(health: Health) -> Callable[[Request], Response]:
 
 def _metrics(metrics: Metrics) -> Callable[[Request], Response]:
     async def figures(_request: Request) -> Response:
-        return Response(metrics.render(), media_type="text/plain; version=0.0.4; charset=utf-8")
+        figures_type = "text/plain; version=0.0.4; charset=utf-8"
+        return Response(metrics.render(), media_type=figures_type, headers={"cache-control": "no-store"})
 
     return figures  # type: ignore[return-value]
 

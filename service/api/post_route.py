@@ -11,11 +11,12 @@ from starlette.types import Send as StarletteSend
 from service.answers.inputs import Request
 from service.api.body import read_body, require_content_type
 from service.api.calculators import Calculators, ProblemFound
+from service.api.negotiation import face_for
 from service.api.problems import problem_of
 from service.api.refusal import Refusal
-from service.api.responses import Headers, Send, respond, respond_problem
+from service.api.responses import Headers, Send, header_map, respond, respond_problem
 from service.api.strict_json import JsonLimits, UnreadableJson, read_json
-from service.api.translation import invalid
+from service.api.translation import invalid, unreadable
 
 ALLOW = b"POST, QUERY, OPTIONS"
 Model = TypeVar("Model", bound=Request)
@@ -25,6 +26,7 @@ class PostRoute(BaseRoute):
     """One path that takes POST (and QUERY) with a JSON body."""
 
     path: ClassVar[str]
+    face: ClassVar[str] = "json"
     body_limit: ClassVar[int] = 262_144
     json_limits: ClassVar[JsonLimits]
 
@@ -47,6 +49,7 @@ class PostRoute(BaseRoute):
             if scope["method"] not in ("POST", "QUERY"):
                 raise Refusal("method-not-allowed", "", [(b"allow", ALLOW)])
             require_content_type(scope)
+            face_for(None, header_map(scope["headers"]).get(b"accept") or None, (self.face,))
             body = await read_body(scope, receive, limit=self.body_limit, deadline=self.calculators.body_deadline)
             await self.reply(scope["query_string"], body, receive, sender)
         except ProblemFound as found:
@@ -82,6 +85,6 @@ class PostRoute(BaseRoute):
         try:
             return model.model_validate(read_json(body, self.json_limits))
         except UnreadableJson as error:
-            raise ProblemFound(("unreadable", error.reason, [], {})) from None
+            raise ProblemFound(unreadable(error)) from None
         except ValidationError as error:
             raise ProblemFound(invalid(error, model, from_query=False)) from None

@@ -10,6 +10,7 @@ of a header or body.
 
 import asyncio
 import time
+from functools import partial
 from typing import Any, Final
 
 import httptools
@@ -17,10 +18,9 @@ from uvicorn.config import Config
 from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol, RequestResponseCycle
 from uvicorn.server import ServerState
 
-from service.api.door import TURNED_AWAY, turned_away
+from service.api.door import TURNED_AWAY, answer_refusal, refusal_fields, turned_away
 from service.api.guard import ALWAYS_ANSWERED, request_id_of
 from service.api.health import PROCESS
-from service.api.problems import MEDIA_TYPE
 from service.api.refusal import Refusal
 from service.settings import Settings
 
@@ -73,6 +73,7 @@ class BoundedProtocol(HttpToolsProtocol):
         self._chunks = 0
         self._waiting = 0
         self._deaf = False
+        self._in_turn: RequestResponseCycle | None = None  # the request whose turn it is; the last one read is ``cycle``
 
     # The connection
 
@@ -87,6 +88,9 @@ class BoundedProtocol(HttpToolsProtocol):
         self.config.waiting -= self._waiting
         self._waiting = 0
         self.resume_writing()
+        if self._in_turn is not None and not self._in_turn.response_complete:
+            self._in_turn.disconnected = True  # the library tells only the last one, which may wait behind this one
+            self._in_turn.message_event.set()
         super().connection_lost(exc)
 
     def data_received(self, data: bytes) -> None:
@@ -209,6 +213,10 @@ class BoundedProtocol(HttpToolsProtocol):
             self.config.waiting -= 1
         super().on_response_complete()
 
+    def _start_asgi_task(self, cycle: RequestResponseCycle, app: Any) -> None:
+        self._in_turn = cycle
+        super()._start_asgi_task(cycle, app)
+
     # Shedding
 
     def _can_turn_away(self) -> bool:
@@ -269,28 +277,22 @@ class BoundedProtocol(HttpToolsProtocol):
         self._stop_clock()
         if not self._idle():
             self.cycle.keep_alive = False
-            if self._phase == _HEADER:
+            if self._phase != _BODY:
                 return  # the faulty request came behind a good one, whose answer comes first and closes
-            if self.pipeline or self.cycle.response_started:
+            if self.pipeline:
+                self.pipeline[0] = (self.cycle, partial(answer_refusal, refusal))  # when its turn comes
+                return
+            if self.cycle.response_started:
                 self.transport.close()
                 return
             self.cycle.disconnected = True
             self.cycle.message_event.set()
-        status, body = refusal.answer()
-        self.transport.write(
-            b"".join(
-                (
-                    STATUS_LINE[status],
-                    *(b"%s: %s\r\n" % field for field in self.server_state.default_headers),
-                    b"content-type: %s\r\n" % MEDIA_TYPE.encode(),
-                    b"content-length: %d\r\n" % len(body),
-                    b"access-control-allow-origin: *\r\n",
-                    b"cache-control: no-store\r\n",
-                    b"x-content-type-options: nosniff\r\n",
-                    b"connection: close\r\n\r\n",
-                    body,
-                )
-            )
-        )
+        if self._phase != _BODY or not self._idle():  # else it has its answer, and only the end of its body is at fault
+            self._write_refusal(refusal)
         self.transport.write_eof()
         self.loop.call_later(_LINGER, self.transport.close)
+
+    def _write_refusal(self, refusal: Refusal) -> None:
+        status, body = refusal.answer()
+        fields = [*self.server_state.default_headers, *refusal_fields(body)]
+        self.transport.write(b"".join((STATUS_LINE[status], *(b"%s: %s\r\n" % field for field in fields), b"\r\n", body)))

@@ -8,7 +8,7 @@ import base64
 import re
 import types
 import zlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from difflib import get_close_matches
@@ -26,6 +26,7 @@ LONGEST_FLAT_QUERY = 2_000
 LARGEST_UNPACKED = 262_144
 _SAFE = re.compile(r"[A-Za-z0-9._*/,:-]+\Z")
 _NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,20})?\Z", re.ASCII)
+_INDEX = re.compile(r"(0|[1-9]\d{0,3})\Z", re.ASCII)
 
 
 class BadQuery(ValueError):
@@ -38,6 +39,10 @@ class BadQuery(ValueError):
         super().__init__("query")
         self.errors = errors
         self.document = document
+
+
+class _Twice(Exception):
+    """A value that the query has given before in another form, such as ``pressures=…`` after ``pressures.0=…``."""
 
 
 @dataclass(frozen=True)
@@ -94,12 +99,17 @@ def decode(pairs: Iterable[tuple[str, str]], model: type[BaseModel]) -> dict[str
             errors.append({"parameter": name[:60], "code": "repeated", "detail": "Send each name once."})
             continue
         seen.add(name)
-        node = _place(document, tree_of(model), name)
-        if node is None:
-            errors.append(unknown_name(name, tree_of(model).children))
-        else:
-            holder, key, leaf = node
-            holder[key] = _leaf(leaf, text)
+        try:
+            node = _place(document, tree_of(model), name)
+            if node is None:
+                errors.append(unknown_name(name, tree_of(model).children))
+            else:
+                holder, key, leaf = node
+                holder[key] = _leaf(leaf, text)
+        except _Twice:
+            errors.append({"parameter": name[:60], "code": "repeated", "detail": "This is said twice; send it once."})
+    for name, value in document.items():
+        errors += _gaps(value, tree_of(model).children[name], name)
     read = {name: _lists(value, tree_of(model).children[name]) for name, value in document.items()}
     if errors:
         raise BadQuery(errors, read)
@@ -125,15 +135,19 @@ def _place(document: dict[str, Any], tree: Node, name: str) -> tuple[dict[str, A
     for depth, part in enumerate(parts):
         if node.form == "object" and part in node.children:
             child = node.children[part]
-        elif node.form == "list" and node.item and part.isdecimal() and part.isascii() and len(part) <= 4:
+        elif node.form == "list" and node.item and _INDEX.match(part):
             child = node.item
         else:
             return None
         if depth == len(parts) - 1:
+            if part in holder:
+                raise _Twice
             return (holder, part, child) if _is_leaf(child) else None
+        if child.form not in ("object", "list"):
+            return None
         following = holder.setdefault(part, {})
         if not isinstance(following, dict):
-            return None
+            raise _Twice
         holder, node = following, child
     return None
 
@@ -154,8 +168,25 @@ def _leaf(node: Node, text: str) -> Any:
         return [_leaf(node.item, part.strip()) for part in text.split(",")]
     if node.form == "mapping" and node.item:
         pairs = [part.rpartition(":") for part in text.split(",")]
-        return {key.strip(): _leaf(node.item, value.strip()) for key, _, value in pairs}
+        entries = {key.strip(): _leaf(node.item, value.strip()) for key, _, value in pairs}
+        if len(entries) < len(pairs):
+            raise _Twice
+        return entries
     return text
+
+
+def _gaps(value: Any, node: Node, name: str) -> Iterator[dict[str, Any]]:
+    """An error for every list whose items are not numbered from 0 on: renumbered, they would answer under another name."""
+    if not isinstance(value, dict) or node.form == "mapping":
+        return
+    if node.form == "list" and sorted(map(int, value)) != list(range(len(value))):
+        first = next(index for index in range(len(value)) if str(index) not in value)
+        detail = "The items of a list are numbered 0, 1, 2 and so on, without gaps."
+        yield {"parameter": f"{name}.{first}"[:60], "code": "missing", "detail": detail}
+    for key, item in value.items():
+        child = node.item if node.form == "list" else node.children.get(key)
+        if child is not None:
+            yield from _gaps(item, child, f"{name}.{key}")
 
 
 def _lists(value: Any, node: Node) -> Any:
@@ -180,7 +211,7 @@ def encode(request: BaseModel) -> str:
 
 
 def _flatten(value: Any, name: str, pairs: list[str]) -> bool:
-    """Add the pairs of a value; false when it has no flat form."""
+    """Add the pairs of a value; false when it has no flat form, such as a number of too many digits for a text."""
     if isinstance(value, BaseModel):
         given = value.model_fields_set
         dot = f"{name}." if name else ""
@@ -191,7 +222,7 @@ def _flatten(value: Any, name: str, pairs: list[str]) -> bool:
         if value and isinstance(value[0], BaseModel):
             return all(_flatten(item, f"{name}.{index}", pairs) for index, item in enumerate(value))
         texts = [_text(item) for item in value]
-        if not texts or any("," in text for text in texts):
+        if not texts or any("," in text for text in texts) or not all(map(_reads_back, value)):
             return False
         pairs.append(f"{name}={','.join(quote(text, safe='*/') for text in texts)}")
         return True
@@ -199,9 +230,13 @@ def _flatten(value: Any, name: str, pairs: list[str]) -> bool:
         entries = [(str(key), _text(item)) for key, item in value.items()]
         if not entries or any("," in k or "," in v or ":" in v for k, v in entries):
             return False
+        if not all(map(_reads_back, value.values())):
+            return False
         pairs.append(f"{name}={quote(','.join(f'{k}:{v}' for k, v in entries), safe='*/,:')}")
         return True
     text = _text(value)
+    if not _reads_back(value):
+        return False
     pairs.append(f"{name}={text}" if _SAFE.match(text) else f"{name}={quote(text, safe='*/,:')}")
     return True
 
@@ -212,6 +247,14 @@ def plain(value: float) -> str:
     if "e" in text:
         text = format(Decimal(text), "f")
     return text.removesuffix(".0")
+
+
+def _reads_back(value: Any) -> bool:
+    """Whether the text of a number is read as that number again: no more digits than texts may have."""
+    number = value.value if isinstance(value, Quantity) else value
+    if not isinstance(number, float) or number == 0 or 1e-4 <= abs(number) < 1e15:
+        return True  # seventeen digits at most, four zeros before them
+    return _NUMBER.match(plain(number)) is not None
 
 
 def _text(value: Any) -> str:
@@ -234,7 +277,7 @@ def document_of(value: Any) -> Any:
     if isinstance(value, Mapping):
         return {str(key): document_of(item) for key, item in value.items()}
     if isinstance(value, Quantity):
-        return _text(value)
+        return _text(value) if _reads_back(value) else {"value": value.value, "unit": value.unit}
     return value.document() if hasattr(value, "document") else value
 
 

@@ -5,6 +5,7 @@ version never changes and says so to caches.
 """
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from difflib import get_close_matches
 from typing import Any, cast
 from urllib.parse import quote
@@ -19,8 +20,9 @@ from service.api import reference_query
 from service.api.calculators import ProblemFound
 from service.api.negotiation import face_for
 from service.api.problems import problem_of
+from service.api.reference_filters import FILTERS, OF_ENGINE, chosen, goes_by_engine
 from service.api.reference_query import CONTROLS, Asked
-from service.api.reference_rows import FILTERS, OF_ENGINE, Known, Page, Ready, Rows, chosen, csv_page, goes_by_engine, stamp
+from service.api.reference_rows import Known, Page, Ready, Rows, csv_page, stamp
 from service.api.refusal import Refusal
 from service.api.responses import (
     IMMUTABLE,
@@ -45,7 +47,6 @@ ALLOW = (b"allow", b"GET, HEAD, OPTIONS")
 WORDS = ("datasets", "reference", "sources", "methods", "units", "findings", "versions")
 SHAPE = b"2"  # raised when the form of a list changes, so that no cache keeps the old one
 ANY_FORM = (None, b"*/*", b"application/json")
-LONGEST_PIN = len("dataset=2026.12")  # only addresses with no query or with a pin are kept: there are no more than rows
 CHANGE_COLUMNS = ("change", "table", "id", "property", "source", "before", "after", "cause")
 
 
@@ -97,7 +98,8 @@ class Reference(BaseRoute):
             page = self.page(scope)
             headers = [*answer_headers(page.face, page.dataset.version), (b"etag", page.tag), page.cache, *page.extra]
             known = Known(headers, page.tag, page.body)
-            if plain and page.lasting and len(scope["query_string"]) <= LONGEST_PIN:
+            # Only without a query and with the plain pin, so that there are no more of them than rows.
+            if plain and page.lasting and scope["query_string"] in (b"", b"dataset=%b" % page.dataset.version.encode()):
                 self._known[scope["path"], scope["query_string"]] = known
         if matches(fields.get(b"if-none-match"), known.tag):
             await respond(sender, 304, known.headers[1:])  # all but the content type
@@ -162,6 +164,8 @@ class Reference(BaseRoute):
         asked = reference_query.read(scope["query_string"], CONTROLS, (*FILTERS, *by_engine, *properties))
         held = self.library.get(asked.dataset)
         found = chosen(self.rows.lines(held, table), held, table, asked.filters)
+        if face_for(asked.format, _accept(scope), ("json", "csv")) == "csv" and b"limit=" not in scope["query_string"]:
+            asked = replace(asked, limit=max(len(found), 1))  # a spreadsheet has no next page: it takes the table whole
         lines = found[asked.start : asked.start + asked.limit]
         head = {"table": table, "title": TABLES[table].title}
         return self._paged(

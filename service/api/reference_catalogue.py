@@ -20,14 +20,9 @@ from service.vocabulary import VOCABULARY
 
 def datasets(library: Library) -> dict[str, Any]:
     """Every version, oldest first, the withdrawn ones with their reason and successor."""
-    entries = [_release(library.get(version), library) for version in library.versions]
-    entries += [
-        {"version": gone.version, "status": "withdrawn", "reason": gone.reason, "successor": gone.successor}
-        for gone in library.withdrawn.values()
-    ]
     return {
         "newest": library.newest.version,
-        "datasets": sorted(entries, key=lambda entry: entry["version"]),
+        "datasets": _releases(library),
         "links": {"self": "/v1/datasets"},
     }
 
@@ -134,14 +129,27 @@ def findings() -> dict[str, dict[str, Any]]:
 
 
 def versions(library: Library) -> dict[str, Any]:
-    """The pairs of dataset and calculation that this build holds: the same pair gives the same answers."""
+    """The pairs of dataset and calculation that this build holds: the same pair gives the same answers.
+
+    A version that was withdrawn is told with its reason and successor; it is in no pair, because nothing is answered under it.
+    """
     return {
         "api": ["v1"],
         "calculation": {"current": CALCULATION, "held": [CALCULATION]},
-        "datasets": [_release(library.get(version), library) for version in library.versions],
+        "datasets": _releases(library),
         "pairs": [{"dataset": version, "calculation": CALCULATION} for version in library.versions],
         "links": {"self": "/v1/versions"},
     }
+
+
+def _releases(library: Library) -> list[dict[str, Any]]:
+    """Every version, the withdrawn ones among them."""
+    entries = [_release(library.get(version), library) for version in library.versions]
+    entries += [
+        {"version": gone.version, "status": "withdrawn", "reason": gone.reason, "successor": gone.successor}
+        for gone in library.withdrawn.values()
+    ]
+    return sorted(entries, key=lambda entry: entry["version"])
 
 
 def _release(held: Dataset, library: Library) -> dict[str, Any]:

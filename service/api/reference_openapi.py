@@ -4,12 +4,12 @@ from collections.abc import Mapping
 from typing import Any
 
 from service.api.reference import WORDS
+from service.api.reference_filters import FILTERS, OF_ENGINE, goes_by_engine
 from service.api.reference_query import MOST_ROWS, ROWS
-from service.api.reference_rows import FILTERS, OF_ENGINE, goes_by_engine
 from service.reference.tables import TABLES
 
 _TEXT: dict[str, Any] = {"type": "string"}
-_OBJECT: dict[str, Any] = {"type": "object"}
+_OBJECT: dict[str, Any] = {"type": "object", "additionalProperties": True}
 _COUNT: dict[str, Any] = {"type": "integer", "minimum": 0}
 _LINKS: dict[str, Any] = {"type": "object", "additionalProperties": _TEXT}
 _VERSION: dict[str, Any] = {"type": "string", "pattern": r"^[0-9]{4}\.[0-9]{1,3}$"}
@@ -40,6 +40,8 @@ def schemas() -> dict[str, Any]:
         "note": _TEXT,
     }
     other = _closed(fact)
+    kinds = {"type": "string", "enum": ["added", "removed", "changed"]}
+    change = {"change": kinds, **dict.fromkeys(("table", "id", "property", "source", "cause"), _TEXT)}
     return {
         "ReferenceFact": _closed({**fact, "others": {"type": "array", "items": other}}),
         "ReferenceRow": _closed({"id": _TEXT, "property": _TEXT, **fact, "links": _LINKS}),
@@ -62,11 +64,18 @@ def schemas() -> dict[str, Any]:
                 "links": _LINKS,
             }
         ),
+        "ReferenceChange": {
+            "type": "object",
+            "description": "A row that differs: added has no before, removed no after.",
+            "properties": {**change, "before": other, "after": other},
+            "required": list(change),
+            "additionalProperties": False,
+        },
         "ReferenceChanges": _closed(
             {
                 "since": _VERSION,
                 "until": _VERSION,
-                "changes": {"type": "array", "items": _OBJECT, "maxItems": MOST_ROWS},
+                "changes": {"type": "array", "items": _ref("ReferenceChange"), "maxItems": MOST_ROWS},
                 "count": _COUNT,
                 "dataset": _STAMP,
                 "links": _LINKS,
@@ -101,7 +110,8 @@ def paths(refusals: Mapping[str, Any]) -> dict[str, Any]:
             refusals,
             [table, *filters, *_paging(), _pin()],
             csv=True,
-            more="A property of the table is a filter too: form=unified keeps the facts of all unified threads.",
+            more="A property of the table is a filter too: form=unified keeps the facts of all unified threads. "
+            "Numbers are compared as numbers: diameter=8, 8.0 and 8 mm are the same.",
         ),
         "/v1/reference/{table}/{id}": _get(
             "One thing with all its facts, the ones not in force beside those that are",
@@ -153,7 +163,7 @@ def _get(
 def _paging() -> list[dict[str, Any]]:
     limit = {"type": "integer", "minimum": 1, "maximum": MOST_ROWS, "default": ROWS}
     return [
-        _in_query("limit", "Most rows of a page.", limit),
+        _in_query("limit", "Most rows of a page; without it a table as CSV comes whole.", limit),
         _in_query("cursor", "From links.next; it carries the version, so that pages never mix two.", _TEXT),
     ]
 

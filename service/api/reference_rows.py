@@ -1,6 +1,6 @@
 """Reference rows as bytes: made once each, then only joined and sent."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote
@@ -16,24 +16,6 @@ from service.reference.tables import TABLES
 from service.vocabulary import DIMENSIONS
 
 COLUMNS = ("id", "property", "value", "unit", "si", "si_unit", "source", "locator", "evidence", "preferred", "note", "dataset")
-FILTERS: Mapping[str, Callable[[Fact], str]] = {
-    "id": lambda fact: fact.id,
-    "property": lambda fact: fact.property,
-    "value": lambda fact: fact.value,
-    "unit": lambda fact: fact.unit,
-    "source": lambda fact: fact.source,
-    "evidence": lambda fact: fact.evidence,
-    "preferred": lambda fact: "yes" if fact.preferred else "no",
-}
-
-
-OF_ENGINE = "engine"
-"""The filter of tables whose ids are ``<engine>/<name>``."""
-
-
-def goes_by_engine(table: str) -> bool:
-    """Whether the ids of a table begin with that of an engine."""
-    return TABLES[table].parent == "engines"
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,26 +84,6 @@ class Rows:
             location = address(entity.table, entity.id, dataset.version).encode()
             found = self._entities[key] = Ready(body, entity_tag(body), location)
         return found
-
-
-def chosen(lines: Sequence[Line], dataset: Dataset, table: str, filters: Mapping[str, str]) -> list[Line]:
-    """The rows that pass every filter: by a column, by what the thing's property has in force, or by the engine they are for.
-
-    Raises:
-        NotInDataset: The engine of a table that goes by engines is not held.
-    """
-    found = list(lines)
-    for name, wanted in filters.items():
-        if name in FILTERS:
-            column = FILTERS[name]
-            found = [line for line in found if column(line.fact) == wanted]
-        elif name == OF_ENGINE and goes_by_engine(table):
-            fitting = dataset.ids_for_engine(table, wanted)
-            found = [line for line in found if line.fact.id in fitting]
-        else:
-            fitting = frozenset(it.id for it in dataset.entities(table) if it.has(name) and it.text(name) == wanted)
-            found = [line for line in found if line.fact.id in fitting]
-    return found
 
 
 def csv_page(lines: Iterable[Line]) -> bytes:

@@ -16,7 +16,7 @@ import tempfile
 from collections.abc import Awaitable, Callable
 from functools import partial
 from importlib import import_module
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait
 from multiprocessing.context import BaseContext
 from socket import socket
@@ -32,12 +32,14 @@ from service.api.guard import App, Message, Receive, Scope, Send
 from service.api.health import PROCESS
 from service.api.protocol import BoundedProtocol, ServerConfig
 from service.errors import RunstandError
-from service.settings import Settings
+from service.settings import Settings, WrongSettings, read_settings
 
 DEFAULT_APP = "service.app:create_app"
+WRONG_SETTINGS = 2
 
 logger = logging.getLogger("runstand")
 
+_PAUSE = 0.1  # s before a worker that could not be started is tried again
 _OPEN_FILES = 65_536  # sockets one process may hold, where the machine lets it
 _GC_THRESHOLD = 50_000  # objects made before a collection; the default of 700 interrupts every large answer
 
@@ -50,9 +52,13 @@ def serve(settings: Settings | None = None, app: str = DEFAULT_APP) -> int:
         app: ``module:function`` that takes the settings and gives the ASGI app; called in each worker.
 
     Returns:
-        The exit code: 0 after a signal, 3 when the app did not start.
+        The exit code: 0 after a signal, 2 when a setting cannot be, 3 when the app did not start.
     """
-    settings = settings or Settings()
+    try:
+        settings = settings or read_settings()
+    except WrongSettings as error:
+        logger.critical("The service does not start. %s", error)
+        return WRONG_SETTINGS
     _allow_many_connections()
     config = configuration(settings, app)
     if settings.workers > 1:
@@ -92,9 +98,22 @@ class Supervisor(Multiprocess):
             for worker in self.processes:
                 worker.child_conn.close()  # only the worker's own copy is left: if it dies while it is asked, the pipe says so
             self.handle_signals()
-            self.keep_subprocess_alive()
+            try:
+                self.keep_subprocess_alive()
+            except (OSError, EOFError):
+                # The process that workers are forked from has died this moment; the next turn starts another.
+                logger.warning("A worker could not be started; trying again.")
+                self.should_exit.wait(_PAUSE)
         self.terminate_all()
         self.join_all()
+
+    def keep_subprocess_alive(self) -> None:
+        """Replace who died, and let go of it: one that only seems dead, because what it was forked from is, stops then."""
+        before = tuple(self.processes)
+        super().keep_subprocess_alive()
+        for worker in before:
+            if worker not in self.processes:
+                worker.process.close()
 
 
 def worker_context(preload: str) -> BaseContext:
@@ -159,6 +178,7 @@ class Lifetime:
         """Hand on; at the start of the lifespan prepare the process."""
         if scope["type"] == "lifespan":
             drain_on_signal(self.settings.drain)
+            stop_with_supervisor()
             send = partial(_settle_when_started, send)
         return self.app(scope, receive, send)
 
@@ -192,6 +212,26 @@ def drain_on_signal(seconds: float) -> None:
             loop.call_soon_threadsafe(loop.call_later, seconds, stop, sent, None)
 
         signal.signal(number, on_signal)
+
+
+def stop_with_supervisor() -> None:
+    """Let a worker stop in good order when its supervisor is gone, however it went: nobody else would ever stop it.
+
+    The sentinel is a pipe of which only the supervisor holds the other end, also where the worker was forked from a third
+    process, whose end tells nothing.
+    """
+    supervisor = parent_process()
+    if supervisor is None:
+        return
+    loop = asyncio.get_running_loop()
+    sentinel = supervisor.sentinel
+
+    def on_end() -> None:
+        loop.remove_reader(sentinel)
+        if not PROCESS.draining:
+            signal.raise_signal(signal.SIGTERM)
+
+    loop.add_reader(sentinel, on_end)
 
 
 def _allow_many_connections() -> None:

@@ -20,23 +20,22 @@ REFUSED_UNREAD = ("400", "405", "408", "431")
 """Statuses of a request that is malformed, of another method, too slow or too large: whatever it asks, even how it fares."""
 
 _TEXT: dict[str, Any] = {"type": "string"}
-_OBJECT: dict[str, Any] = {"type": "object"}
 _COUNT: dict[str, Any] = {"type": "integer", "minimum": 0}
-_OBJECTS: dict[str, Any] = {"type": "array", "items": _OBJECT}
 _VERSION: dict[str, Any] = {"type": "string", "pattern": r"^[0-9]{4}\.[0-9]{1,3}$"}
 
 
 def schemas() -> dict[str, Any]:
     """What these addresses answer."""
     item = _object({"id": _TEXT, "status": _COUNT, "answer": _ref("Envelope"), "problem": _ref("Problem")}, "id", "status")
-    newest = {"version": _VERSION, "same": {"type": "boolean"}, "differences": _OBJECTS, "causes": _OBJECTS}
+    differences, causes = ({"type": "array", "items": _ref(name)} for name in ("Difference", "ChangedRow"))
+    newest = {"version": _VERSION, "same": {"type": "boolean"}, "differences": differences, "causes": causes}
     verified = {
         "verdict": {"type": "string", "enum": ["same", "differs"]},
         "why": _TEXT,
         "answer_id": {"type": "string", "pattern": "^sha256:[0-9a-f]{64}$"},
         "dataset": _object({"version": _VERSION, "sha256": _TEXT}, "version", "sha256"),
         "calculation": _COUNT,
-        "differences": _OBJECTS,
+        "differences": differences,
         "newest": _object(newest, *newest),
     }
     calculator = _object({"name": _TEXT, "path": _TEXT, "title": _TEXT, "summary": _TEXT}, "name", "path", "title", "summary")
@@ -72,7 +71,8 @@ def paths(refusals: Mapping[str, Any]) -> dict[str, Any]:
     }
     stream = _post(
         "Every combination as a stream of CSV",
-        "The question of /v1/combinations, answered row by row for as long as the caller listens.",
+        "The question of /v1/combinations, answered row by row for as long as the caller listens. The columns number, head and "
+        "cam count from 1 as there; head_name and cam_name stand beside them where any of the heads or cams has a name.",
         (CombinationsRequest, {e.title: e.request for e in COMBINATIONS.examples}),
         ("text/csv", _TEXT),
         refusals,
@@ -80,7 +80,8 @@ def paths(refusals: Mapping[str, Any]) -> dict[str, Any]:
     return {
         Batch.path: _post(
             "Many questions in one request",
-            "Up to a hundred questions; the order is kept, and each has its own status.",
+            "Up to a hundred questions; the order is kept, and each has its own status. What no longer fits into 4 MiB of "
+            "answers has the status 413 and is to be asked alone or in a smaller batch.",
             (BatchRequest, {"One question": batch}),
             ("application/json", _ref("BatchAnswer")),
             refusals,
@@ -88,7 +89,7 @@ def paths(refusals: Mapping[str, Any]) -> dict[str, Any]:
         CombinationStream.path: stream,
         Verify.path: _post(
             "A stored answer asked again",
-            "Whether the same inputs still give the same figures; if not, which differ and why.",
+            "Whether the same inputs still give the same answer, whole; if not, what differs and why.",
             (VerifyRequest, {"An answer whose figures were lost": {"answer": stored}}),
             ("application/json", _ref("Verified")),
             refusals,

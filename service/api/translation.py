@@ -10,9 +10,10 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from service.answers.inputs import field_specs
+from service.api.declared import choices_at, example_at
 from service.api.problems import MOST_ERRORS
 from service.api.query import tree_of
+from service.api.strict_json import UnreadableJson
 from service.errors import (
     BrokenDataset,
     Contradiction,
@@ -50,10 +51,19 @@ _WORDS: Mapping[str, tuple[str, str]] = {
     "finite_number": ("not-a-number", "Send a finite number."),
 }
 
+_SHOWN = frozenset({"missing", "not-a-text", "not-a-number", "not-an-object", "not-a-list", "too-short", "too-few"})
+"""Codes of the faults that an example tells more about than words do."""
+
 
 def pointer(location: tuple[int | str, ...]) -> str:
     """The JSON Pointer of a place in the body; names that are no plain words are not repeated."""
     return "".join(f"/{part}" if isinstance(part, int) or _PLAIN_NAME.match(part) else "/(unreadable)" for part in location)
+
+
+def unreadable(error: UnreadableJson) -> Problem:
+    """The problem of a body that is not the JSON this service reads, with the place where it has one."""
+    errors = [] if error.pointer is None else [{"pointer": error.pointer, "code": "unreadable", "detail": error.reason}]
+    return "unreadable", error.reason, errors, {}
 
 
 def invalid(error: ValidationError, model: type[BaseModel], from_query: bool) -> Problem:
@@ -72,11 +82,11 @@ def _one(fault: dict[str, Any], model: type[BaseModel], from_query: bool) -> dic
         value = context.get(key)
         shown = value() if callable(value) else value  # what takes time to find is found for what is shown
         if shown not in (None, ""):
-            entry[key] = shown
+            entry[key] = [shown] if key == "allowed" and isinstance(shown, str) else shown
     if code == "unknown-choice" and "expected" in context:
         entry |= _choices(context["expected"], fault.get("input"))
-    if code == "missing" and len(location) == 1:
-        entry |= _example(model, str(location[0]))
+    if code in _SHOWN:
+        entry |= _declared(model, location, entry)
     if code == "unknown-name":
         near = _nearest_name(location, model)
         if near:
@@ -84,9 +94,11 @@ def _one(fault: dict[str, Any], model: type[BaseModel], from_query: bool) -> dic
     return entry
 
 
-def _example(model: type[BaseModel], name: str) -> dict[str, Any]:
-    spec = field_specs(model).get(name)
-    return {} if spec is None or spec.example in (None, "") else {"example": spec.example}
+def _declared(model: type[BaseModel], location: tuple[int | str, ...], entry: Mapping[str, Any]) -> dict[str, Any]:
+    """An example that would do, where none is shown yet, and the choices, as the request declares them."""
+    example, choices = example_at(model, location), choices_at(model, location)
+    shown: dict[str, Any] = {} if example is None or "example" in entry else {"example": example}
+    return {**shown, "allowed": choices} if choices else shown
 
 
 def _choices(expected: str, given: Any) -> dict[str, Any]:
@@ -123,7 +135,7 @@ def _at(field: str, from_query: bool) -> dict[str, str]:
 def _outside(error: Any, from_query: bool) -> Problem:
     entry = {**_at(error.field, from_query), "code": "outside-validity", "detail": error.reason}
     if error.allowed:
-        entry["allowed"] = error.allowed
+        entry["allowed"] = [error.allowed]
     return "invalid-input", "", [entry], {}
 
 

@@ -1,5 +1,6 @@
-"""A stored answer asked again: is it still the same, and if not, which figures differ and why."""
+"""A stored answer asked again: is it still the same, and if not, what differs and why."""
 
+from collections.abc import Iterator
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -14,7 +15,11 @@ from service.api.calculators import ProblemFound, asked_or_problem
 from service.api.post_route import PostRoute
 from service.api.responses import Headers, answer_headers
 from service.api.strict_json import JsonLimits
+from service.faces import json_face
 from service.quantities import UnitSystem
+
+NOT_COMPARED = frozenset({"links", "compared", "findings", "answer_id", "calculation"})
+"""Parts of an answer that are no statement about the engine, or that are compared on their own."""
 
 
 class VerifyRequest(Request):
@@ -52,18 +57,26 @@ class Verify(PostRoute):
         version = str(_part(stored, "dataset").get("version", ""))
         held = version if version in library.versions else None
         again = asked_or_problem(served.topic, document, library.get(held), from_query=False)
-        system: UnitSystem = "us" if "units=us" in _link(stored) else "metric"
-        changed = [*_findings_altered(stored, again), *differences(_part(stored, "result"), _plain(again, system))]
-        same = again.answer_id == stored.get("answer_id") and not changed
+        _part(stored, "result")
+        changed = [*_findings_altered(stored, again), *_altered(stored, _written_again(stored, again))]
+        why = _why(stored, again, bool(changed)) if held else self._not_held(version)
         return {
-            "verdict": "same" if same else "differs",
-            "why": _why(stored, again, held, bool(changed)),
+            "verdict": "differs" if why else "same",
+            "why": why or "Inputs, dataset, formulas and figures are the same.",
             "answer_id": again.answer_id,
             "dataset": {"version": again.dataset.version, "sha256": again.dataset.sha256},
             "calculation": CALCULATION,
             "differences": changed[:MOST_DIFFERENCES],
             "newest": self._newest(again, document),
         }
+
+    def _not_held(self, version: str) -> str:
+        """Why a version is not here: it was taken back, or was never known."""
+        words = "The dataset version of the stored answer is not held here"
+        gone = self.calculators.library.withdrawn.get(version)
+        if gone is None:
+            return f"{words}; the newest was used."
+        return f"{words}: it was withdrawn ({gone.reason}). Its successor is {gone.successor}; the newest was used."
 
     def _newest(self, again: Asked, document: Any) -> dict[str, Any]:
         """What the newest dataset would answer, and the rows behind every difference."""
@@ -91,23 +104,48 @@ def _findings_altered(stored: dict[str, Any], again: Asked) -> list[dict[str, An
     return [{"field": "findings", "was": codes, "now": [finding["code"] for finding in now]}]
 
 
+def _altered(stored: dict[str, Any], now: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    """Every other part of an answer that is not as it is written today; figures of the result by their own name."""
+    for name in dict.fromkeys([*now, *stored]):
+        if name not in NOT_COMPARED:
+            yield from differences(stored.get(name), now.get(name), "" if name == "result" else name)
+
+
+def _written_again(stored: dict[str, Any], again: Asked) -> dict[str, Any]:
+    """The answer as it is written today, in the system of units in which the stored figures stand."""
+    metric, us = (orjson.loads(orjson.dumps(json_face.envelope(again, system))) for system in _SYSTEMS)
+    of_stored, of_metric, of_us = (frozenset(_units([it.get("result"), it.get("assumptions")])) for it in (stored, metric, us))
+    found: dict[str, Any] = us if len(of_stored & (of_us - of_metric)) > len(of_stored & (of_metric - of_us)) else metric
+    return found
+
+
+_SYSTEMS: tuple[UnitSystem, UnitSystem] = ("metric", "us")
+
+
+def _units(tree: Any) -> Iterator[str]:
+    """The units of all quantities."""
+    if isinstance(tree, dict) and isinstance(tree.get("unit"), str):
+        yield tree["unit"]
+    for part in tree.values() if isinstance(tree, dict) else tree if isinstance(tree, list) else ():
+        yield from _units(part)
+
+
 def _plain(asked: Asked, system: UnitSystem) -> Any:
     """The result as a caller has stored it."""
     return orjson.loads(orjson.dumps(asked.result_in(system)))
 
 
-def _why(stored: dict[str, Any], again: Asked, held: str | None, changed: bool) -> str:
-    if held is None:
-        return "The dataset version of the stored answer is not held here; the newest was used."
+def _why(stored: dict[str, Any], again: Asked, changed: bool) -> str:
+    """Why a stored answer differs, or an empty text."""
     if _part(stored, "dataset").get("sha256") != again.dataset.sha256:
         return "The stored answer names another sum for its dataset than the one held here."
     if stored.get("calculation") != CALCULATION:
         return f"The formulas have changed since: the stored answer has another calculation than {CALCULATION}."
     if changed:
-        return "The stored figures or findings are not those that the same inputs give: the answer was altered."
+        return "The stored answer is not the one that the same inputs give: it or its inputs were altered; see differences."
     if stored.get("answer_id") != again.answer_id:
         return "The stored receipt does not belong to these inputs and figures."
-    return "Inputs, dataset, formulas and figures are the same."
+    return ""
 
 
 def _part(stored: dict[str, Any], name: str) -> dict[str, Any]:
@@ -118,7 +156,10 @@ def _part(stored: dict[str, Any], name: str) -> dict[str, Any]:
 
 
 def _path(stored: dict[str, Any]) -> str:
-    return urlsplit(_link(stored)).path
+    try:
+        return urlsplit(_link(stored)).path
+    except ValueError:  # a bracket that opens no address
+        return ""
 
 
 def _link(stored: dict[str, Any]) -> str:

@@ -68,8 +68,8 @@ def stop_rules(section: Section) -> Table | None:
     return Table("Stop rules", ["seen", "limit", "for", "do", "why"], rows)
 
 
-BREAK_IN_STAGES: Mapping[str, str] = {"priming": "pre-start", "after_run": "after-run"}
-"""Where a stage of the break-in plan stands in the sheet, unless it is the first fire."""
+BREAK_IN_STAGES: Mapping[str, str | None] = {"priming": "pre-start", "after_run": None}
+"""Where a stage of the break-in plan stands in the sheet, unless it is the first fire; lines of work tell the rest."""
 
 
 def break_in_stages(section: Section, stage: str) -> list[tuple[str, list[str]]]:

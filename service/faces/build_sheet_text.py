@@ -157,7 +157,8 @@ def _section(section: Section, basis: Basis) -> Iterator[str]:
         yield f"  {name}:"
         for text in texts:
             yield from item(text, "  - ")
-    yield f"  sources [{basis.of_topic.get(section.topic, '')}]"
+    if cited := basis.of_topic.get(section.topic):
+        yield f"  sources [{cited}]"
 
 
 def _table(table: Table) -> Iterator[str]:

@@ -1,13 +1,15 @@
 """The whole set of combinations as CSV, in pieces, so that neither side has to hold it."""
 
 from collections.abc import Iterator, Mapping
+from itertools import chain
 
 import numpy as np
 
-from service.answers.combinations import PART_KIND, QUANTITY_KIND, candidates_of, in_the_question, limits_of
+from service.answers.combinations import NUMBERED, PART_KIND, QUANTITY_KIND, candidates_of, in_the_question, limits_of, names_of
 from service.answers.combinations_request import CombinationsRequest
-from service.calculations.combinations import AXES, Candidates, axis_values, blocks
+from service.calculations.combinations import AXES, Candidates, Columns, Indices, axis_values, blocks
 from service.errors import Contradiction, OutsideValidity
+from service.faces.csv_face import encode
 from service.quantities import Kind, Resolved, UnitSystem, resolved
 from service.units import FloatArray
 
@@ -26,33 +28,41 @@ def chunks(request: CombinationsRequest, system: UnitSystem) -> Iterator[bytes]:
         first = next(found)
     except (OutsideValidity, Contradiction) as refusal:
         raise in_the_question(refusal) from None
-    used = [axis for axis in AXES if candidates.axes.get(axis)]
-    made = [name for name in first.quantities if not (name == "deck_clearance" and name in used)]
-    yield ",".join(["number", *(_heading(name, system) for name in (*used, *made))]).encode() + b"\r\n"
-    yield from _rows(candidates, used, made, first.combination[first.accepted], first.quantities, first.accepted, system)
-    for block in found:
-        kept = block.combination[block.accepted]
-        yield from _rows(candidates, used, made, kept, block.quantities, block.accepted, system)
+    yield ",".join(["number", *_columns(request, candidates, first, system)]).encode() + b"\r\n"
+    for block in chain([first], found):
+        yield from _rows(block, _columns(request, candidates, block, system))
 
 
-def _rows(
-    candidates: Candidates,
-    used: list[str],
-    made: list[str],
-    kept: np.ndarray,
-    quantities: Mapping[str, FloatArray],
-    accepted: np.ndarray,
-    system: UnitSystem,
-) -> Iterator[bytes]:
+def _columns(request: CombinationsRequest, candidates: Candidates, block: Columns, system: UnitSystem) -> dict[str, np.ndarray]:
+    """The columns of a block by their headings: parts, with number and name where they may have one, then what they make."""
     values = axis_values(candidates)
-    place = dict(zip(AXES, np.unravel_index(kept, tuple(len(values[axis]) for axis in AXES)), strict=True))
-    columns = [_shown(name, values[name][place[name]], system) for name in used]
-    columns += [_shown(name, quantities[name][accepted], system) for name in made]
-    numbers = kept.tolist()
+    place = _places(values, block.combination[block.accepted])
+    used = [axis for axis in AXES if candidates.axes.get(axis)]
+    columns: dict[str, np.ndarray] = {}
+    for axis in used:
+        columns[_heading(axis, system)] = _shown(axis, values[axis][place[axis]], system)
+        if axis in NUMBERED:
+            columns[NUMBERED[axis]] = place[axis] + 1
+            if names := names_of(request, axis):
+                cells = [encode([[name]]).decode().rstrip("\r\n") if name else "" for name in names]
+                columns[f"{NUMBERED[axis]}_name"] = np.array(cells, dtype=object)[place[axis]]
+    for name, quantity in block.quantities.items():
+        if name not in used:  # a deck as sent and as made stands once
+            columns[_heading(name, system)] = _shown(name, quantity[block.accepted], system)
+    return columns
+
+
+def _places(values: Mapping[str, FloatArray], combinations: Indices) -> Mapping[str, Indices]:
+    """Where each combination's part stands on each axis."""
+    return dict(zip(AXES, np.unravel_index(combinations, tuple(len(values[axis]) for axis in AXES)), strict=True))
+
+
+def _rows(block: Columns, columns: Mapping[str, np.ndarray]) -> Iterator[bytes]:
+    numbers = (block.combination[block.accepted] + 1).tolist()
     for start in range(0, len(numbers), ROWS):
-        piece = [column[start : start + ROWS].tolist() for column in columns]
+        piece = [column[start : start + ROWS].tolist() for column in columns.values()]
         lines = (
-            f"{number},{','.join(f'{value:.12g}' for value in row)}\r\n"
+            f"{number},{','.join(value if type(value) is str else f'{value:.12g}' for value in row)}\r\n"
             for number, *row in zip(numbers[start : start + ROWS], *piece, strict=True)
         )
         yield "".join(lines).encode()

@@ -2,19 +2,21 @@
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
 from service.answers.asking import Asked
-from service.faces.rows import flat
-from service.quantities import Measure, UnitSystem, shown
+from service.faces.rows import flat, words
+from service.quantities import Measure, UnitSystem, rounded, shown
 
+_NUMBER = re.compile(r"[-+]?[0-9.]+(e[-+]?[0-9]+)?")
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\0")
 
 
 def guarded(text: str) -> str:
     """Text that a spreadsheet would run as a formula is marked as text; numbers are never touched."""
-    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
+    return f"'{text}" if text.startswith(_FORMULA_STARTS) and not _NUMBER.fullmatch(text) else text
 
 
 def write(asked: Asked, system: UnitSystem) -> bytes:
@@ -25,12 +27,22 @@ def write(asked: Asked, system: UnitSystem) -> bytes:
 
 
 def encode(rows: Iterable[Iterable[Any]]) -> bytes:
-    """Rows as CSV; texts are guarded, numbers written as they are."""
+    """Rows as CSV: texts guarded, numbers at the digits that every face has."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     for row in rows:
-        writer.writerow([guarded(cell) if isinstance(cell, str) else "" if cell is None else cell for cell in row])
+        writer.writerow([_cell(value) for value in row])
     return out.getvalue().encode()
+
+
+def _cell(value: Any) -> Any:
+    if isinstance(value, str):
+        return guarded(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return rounded(value)
+    return "" if value is None else value
 
 
 def _figures(asked: Asked, system: UnitSystem) -> Iterable[list[Any]]:
@@ -40,7 +52,7 @@ def _figures(asked: Asked, system: UnitSystem) -> Iterable[list[Any]]:
         if isinstance(value, Mapping):
             yield [name, value["value"], value["unit"], value["text"], *stamp]
         else:
-            yield [name, value, "", "" if value is None else str(value), *stamp]
+            yield [name, value, "", "" if value is None else words(value), *stamp]
 
 
 def _table(table: list[dict[str, Any]], system: UnitSystem) -> Iterable[list[Any]]:

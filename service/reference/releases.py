@@ -20,18 +20,25 @@ RELEASES = "releases.json"
 
 
 def check(folder: Path, convert: Convert) -> Library:
-    """Everything that a start-up checks, and that every difference between neighbours has a cause.
+    """Everything that a start-up checks, that every difference between neighbours has a cause, and that no cause is idle.
 
     Raises:
         BrokenDataset: The first fault, by name and place.
     """
     library = loader.load_library(folder, convert)
     for since, until in zip(library.versions, library.versions[1:], strict=False):
-        unexplained = [change.fact for change in library.diff(since, until) if not change.cause]
+        differing = library.diff(since, until)
+        unexplained = [change.fact for change in differing if not change.cause]
         if unexplained:
             first = unexplained[0]
             found = f"{first.id}, {first.property}, {first.source} without a cause"
             raise files.broken(f"{until}/changes.csv for {first.table}.csv", found, "a cause for every row that differs")
+        # A cause copied with the folder would explain a new difference with an old reason.
+        idle = [cause for cause in library.get(until).causes if not any(cause.covers(it.fact.key) for it in differing)]
+        if idle:
+            found = f"{idle[0].table}, {idle[0].id}, {idle[0].property}, {idle[0].source}"
+            place = files.at(f"{until}/changes.csv", idle[0].line, "cause")
+            raise files.broken(place, found, f"causes of rows that differ from {since}, and no others")
     return library
 
 
@@ -41,7 +48,7 @@ def diff(library: Library, since: str, until: str) -> list[str]:
 
 
 def release(folder: Path, version: str, convert: Convert, *, released: str | None = None, again: bool = False) -> Dataset:
-    """Validate a version, write its manifest and enter it in the list of versions.
+    """Validate a version, write its manifest and enter it in the list of versions; :func:`check` must then pass.
 
     Args:
         folder: The dataset's folder.
@@ -51,7 +58,8 @@ def release(folder: Path, version: str, convert: Convert, *, released: str | Non
         again: Allow a version that is listed already: for one that was not published yet.
 
     Raises:
-        BrokenDataset: The version is released already or older than the newest, or its rows are not fit for release.
+        BrokenDataset: The version is released already or older than the newest, its rows are not fit for release, or a
+            row differs without a cause; everything is then left as it was.
     """
     if not VERSION.fullmatch(version):
         raise files.broken("version", version, "a calendar version like 2026.12")
@@ -59,15 +67,7 @@ def release(folder: Path, version: str, convert: Convert, *, released: str | Non
     if not again and listed and version <= max(listed):
         raise files.broken(RELEASES, version, f"a version after {max(listed)}; a released version never changes")
     day = released or date.today().isoformat()  # noqa: DTZ011 - the releasing person's calendar day
-    manifest_path = folder / version / MANIFEST
-    before = manifest_path.read_bytes() if manifest_path.exists() else None
     manifest = make_manifest(folder, version, day, loader.read_bibliography(folder))
-    manifest_path.write_bytes(pretty(manifest))
-    try:
-        dataset = loader.load_version(folder, version, convert)
-    except BrokenDataset:
-        _restore(manifest_path, before)
-        raise
     listed[version] = {
         "version": version,
         "sha256": manifest["sha256"],
@@ -76,8 +76,16 @@ def release(folder: Path, version: str, convert: Convert, *, released: str | Non
         "reason": "",
         "successor": "",
     }
-    (folder / RELEASES).write_bytes(pretty([listed[key] for key in sorted(listed)]))
-    return dataset
+    written = {folder / version / MANIFEST: manifest, folder / RELEASES: [listed[key] for key in sorted(listed)]}
+    before = {path: path.read_bytes() if path.exists() else None for path in written}
+    for path, document in written.items():
+        path.write_bytes(pretty(document))
+    try:
+        return check(folder, convert).get(version)
+    except BrokenDataset:
+        for path, content in before.items():
+            _restore(path, content)
+        raise
 
 
 def pretty(document: object) -> bytes:

@@ -98,6 +98,7 @@ class Checks(Request):
     static_timing_recorded: bool | None = Field(None, description="Static timing was set and written down.")
     lash_set_cold: bool | None = Field(None, description="Lash of every valve was set stone cold and written down.")
     pressure_gauge_fitted: bool | None = Field(None, description="A live oil-pressure gauge in sight, not only a lamp.")
+    breather_free: bool | None = Field(None, description="Air passes freely through the crankcase breather and its hose.")
     float_bowl_filled: bool | None = Field(None, description="The float bowl was filled by hand.")
     fuel_leak_checked: bool | None = Field(None, description="Fuel lines and clamps were looked at under pressure and are dry.")
     fan_and_shroud_fitted: bool | None = Field(None, description="Fan, belt and complete tinware are fitted.")

@@ -108,7 +108,7 @@ class Pool:
         for origin, result, target in PASSED_ON:
             value = _at(asked.answer.result, result) if origin in origins else None
             if value is not None:
-                self.derived[target] = _as_input(value)
+                self.derived[target] = as_input(value)
         if name == "break_in_schedule":
             self.derived["break_in_assessment.schedule"] = asked.request
         if name == "valve_events":
@@ -124,7 +124,7 @@ def _at(tree: Any, path: str) -> Any:
     return tree
 
 
-def _as_input(value: Any) -> Any:
+def as_input(value: Any) -> Any:
     """A result in the form of an input."""
     if isinstance(value, Measure):
         kind = value.kind

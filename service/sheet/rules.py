@@ -3,49 +3,9 @@
 Each check names what it needs. A missing answer is listed as not checked; it is never a pass.
 """
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import Any
-
-from service.answers.envelope import Answer, Rule, Severity, Stage
+from service.answers.envelope import Rule, Severity, Stage
 from service.methods import Evidence
-from service.quantities import Measure, Quantity
-from service.sheet.sections import CONFLICTING_INPUTS
-
-
-@dataclass(frozen=True)
-class Build:
-    """What the checks look at: the document's values by dotted path, and the results of the sections."""
-
-    document: Mapping[str, Any]
-    results: Mapping[str, Mapping[str, Any]]
-
-    def value(self, path: str) -> Any:
-        """A given value (quantities in SI) or a result (``results.<topic>.<name>``); None when there is none."""
-        holder: Any = {"results": self.results, **self.document}
-        for part in path.split("."):
-            holder = holder.get(part) if isinstance(holder, Mapping) else getattr(holder, part, None)
-            if holder is None:
-                return None
-        return holder.si if isinstance(holder, Quantity | Measure) else holder
-
-
-@dataclass(frozen=True)
-class CrossCheck:
-    """A rule with its predicate: ``broken`` gets the needed values in order and answers with the message, or with None."""
-
-    rule: Rule
-    needs: tuple[str, ...]
-    broken: Callable[..., str | None]
-
-    def apply(self, sheet: Answer, build: Build) -> None:
-        """Raise the finding, or list the check as not made."""
-        values = [build.value(path) for path in self.needs]
-        missing = [path for path, value in zip(self.needs, values, strict=True) if value is None]
-        if missing:
-            sheet.cannot_check(self.rule.code, missing)
-        elif message := self.broken(*values):
-            sheet.find(self.rule, self.needs, message)
+from service.sheet.cross_check import CrossCheck
 
 
 def _rule(
@@ -93,6 +53,18 @@ CROSS_CHECKS: tuple[CrossCheck, ...] = (
             "Find the tappet that stands still: bore, crown, lobe taper, or the wrong place along the cam.",
         ),
         "Not every tappet turns.",
+    ),
+    _must_be_yes(
+        "lash_set_cold",
+        _rule(
+            "lash-not-set-cold",
+            "fix",
+            "valve-train",
+            "the lash of some valve was not set stone cold, or not written down",
+            "Without lash a valve hangs open and burns on the first run; with too much the train hammers the new lobes.",
+            "Set every valve stone cold at its own position of the crankshaft and write it down.",
+        ),
+        "The lash of every valve was not set cold.",
     ),
     _must_be_yes(
         "turned_over_by_hand",
@@ -153,6 +125,18 @@ CROSS_CHECKS: tuple[CrossCheck, ...] = (
             "Go on priming, within the starter's duty, or find the blocked way.",
         ),
         "No oil was seen at the farthest rocker.",
+    ),
+    _must_be_yes(
+        "breather_free",
+        _rule(
+            "breather-plugged",
+            "stop",
+            "pre-start",
+            "the crankcase breather is plugged, or was not blown through",
+            "New rings blow by: without a way out the pressure in the case pushes oil past the seals and onto the exhaust.",
+            "Clear breather, hose and valve until air passes freely, and lead the end where it cannot freeze or kink.",
+        ),
+        "The crankcase breather is not free.",
     ),
     _must_be_yes(
         "float_bowl_filled",
@@ -330,20 +314,3 @@ CROSS_CHECKS: tuple[CrossCheck, ...] = (
     ),
 )
 """Applied in this order after the sections; the findings are then ordered by severity and stage."""
-
-COUNTED = ("compression.per_cylinder", "cylinder_check.gauge_pressures")
-"""Lists that hold one entry for every cylinder."""
-
-
-def check_counts(sheet: Answer, build: Build) -> None:
-    """Hold the number of cylinders against everything that counts them."""
-    cylinders = build.value("cylinders")
-    if cylinders is None:
-        return
-    counts = {path: len(build.value(path) or ()) for path in COUNTED}
-    counts["firing_order"] = len((build.value("firing_order") or "").split("-")) if build.value("firing_order") else 0
-    for path, count in counts.items():
-        if count and count != cylinders:
-            named = path.rpartition(".")[2].replace("_", " ")
-            message = f"The engine has {cylinders} cylinders, but the {named} has {count}."
-            sheet.find(CONFLICTING_INPUTS, ("cylinders", path), message)

@@ -1,5 +1,6 @@
 """One section of the sheet: the topic's question put together from the document, asked, and its answer passed on."""
 
+import sys
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -8,10 +9,11 @@ from typing import Any, TypeAlias
 from pydantic import BaseModel, ValidationError
 
 from service.answers.asking import Asked, answered
+from service.answers.engine_kind import AIRCRAFT_ENGINE, NO_RUN_IN, NOT_A_PETROL_ENGINE
 from service.answers.envelope import UNIT_SLIPS, Answer, Finding, Rule
 from service.answers.plausibility import IMPLAUSIBLE
 from service.answers.topic import Topic
-from service.errors import MissingInput, RunstandError
+from service.errors import MissingInput, NotInDataset, RunstandError
 from service.quantities import Quantity
 from service.reference.dataset import Dataset
 from service.sheet.document import SHARED_NAMES, shared_name
@@ -29,7 +31,7 @@ CONFLICTING_INPUTS = Rule(
 )
 SECTION_REFUSED = Rule(
     code="section-refused",
-    severity="ask",
+    severity="fix",
     stage="combination",
     rule="inputs of one section make no sense together",
     reason="The section could not be answered; the rest of the sheet stands without it.",
@@ -37,6 +39,9 @@ SECTION_REFUSED = Rule(
     source="derived",
     evidence="derived",
 )
+
+_OF_THE_WHOLE = (*UNIT_SLIPS, IMPLAUSIBLE.code, AIRCRAFT_ENGINE.code)
+"""What is told of an input or of the engine is the same whichever section found it."""
 
 SAME_RATIO = 0.02
 """Shared ratios that differ from the computed one by less are the same figure, rounded."""
@@ -55,13 +60,17 @@ class Conflict:
 
 @dataclass(frozen=True)
 class Section:
-    """What became of one section: its answers, or the inputs that it still needs, or why it was refused."""
+    """What became of one section: its answers, or the inputs that it still needs, or why it was refused.
+
+    ``hole`` says what the dataset lacks of a sound question: that is a gap of the dataset, and no slip of the caller.
+    """
 
     topic: Topic
     asked: tuple[Asked, ...] = ()
     needs: tuple[str, ...] = ()
     refused: tuple[str, tuple[str, ...]] | None = None
     conflicts: tuple["Conflict", ...] = ()
+    hole: str = ""
 
 
 @cache
@@ -89,11 +98,43 @@ def answer_section(topic: Topic, own: BaseModel | None, pool: Pool, dataset: Dat
         return _incomplete(topic, error, path, conflicts)
     except MissingInput as error:
         return Section(topic, needs=tuple(_path(path, field) for field in error.fields), conflicts=conflicts)
+    except NotInDataset as error:
+        if _is_hole(error, document, dataset):
+            return Section(topic, needs=(path,), conflicts=conflicts, hole=_hole(error))
+        return Section(topic, refused=(_with_nearest(error), (_path(path, error.field),)), conflicts=conflicts)
     except RunstandError as error:
         fields = getattr(error, "fields", None) or (getattr(error, "field", ""),)
         return Section(topic, refused=(str(error), tuple(_path(path, f) for f in fields if f)), conflicts=conflicts)
     pool.pass_on(asked)
     return Section(topic, (asked,), conflicts=(*conflicts, *_ratio_disagrees(asked, pool)))
+
+
+def _is_hole(error: NotInDataset, document: dict[str, Any], dataset: Dataset) -> bool:
+    """Whether the dataset lacks something of an engine that it holds, or of what nobody has named."""
+    given = document.get(error.field.partition("/")[0].partition(".")[0])
+    return given is None or (error.field == "engine" and dataset.find("engines", given) is not None)
+
+
+def _hole(error: NotInDataset) -> str:
+    """What the dataset lacks, in words."""
+    kind = error.kind.removesuffix(" of an engine").removesuffix(" of this engine")
+    return f"The dataset holds no {kind} of this engine." if kind != error.kind else f"The dataset holds no such {kind}."
+
+
+def _with_nearest(error: NotInDataset) -> str:
+    """Why an id was refused, with the nearest ones that the dataset holds."""
+    *others, last = error.nearest or ("",)
+    words = f"{', '.join(others)} or {last}" if others else last
+    return f"{error} Did you mean {words}?" if last else str(error)
+
+
+def unknown_engine(topic: Topic, engine: str, dataset: Dataset) -> Section | None:
+    """The refused section of a topic that is asked of an engine's own list; ``None`` where the engine is held."""
+    try:
+        dataset.entity("engines", engine, "engine")
+    except NotInDataset as error:
+        return Section(topic, refused=(_with_nearest(error), ("engine",)))
+    return None
 
 
 def _twice(name: str, here: str, mine: Any, there: str, given: Any) -> Conflict:
@@ -171,18 +212,39 @@ def take_in(sheet: Answer, section: Section, path: str, gaps: Gaps) -> None:
 
 
 def report_refused(sheet: Answer, sections: Iterable[Section]) -> None:
-    """One finding for every reason why sections were refused: an engine that is not held is not told five times."""
+    """One finding for every reason why sections were refused: an engine that is not held is not told five times.
+
+    What a refused section would have checked is a gap of the sheet: nothing of it has passed. Where the engine has its stop
+    already, that there is no run-in for it is not said again.
+    """
+    stopped = any(finding.rule in (AIRCRAFT_ENGINE, NOT_A_PETROL_ENGINE) for finding in sheet.findings)
     titles: dict[tuple[str, tuple[str, ...]], list[str]] = {}
     for section in sections:
+        check = section.topic.name.replace("_", "-")
         if section.refused:
-            titles.setdefault(section.refused, []).append(section.topic.title)
+            if not (stopped and section.refused[0] in NO_RUN_IN):
+                titles.setdefault(section.refused, []).append(section.topic.title)
+            named = _checks_of(section.topic.answer.__module__)
+            why = f"{section.topic.title} was refused, so none of its checks was made{named}."
+            sheet.cannot_check(check, section.refused[1], why)
+        elif section.hole:
+            sheet.cannot_check(check, section.needs, f"{section.topic.title}: {section.hole} Send the section's own figures.")
     for (reason, fields), names in titles.items():
         sheet.find(SECTION_REFUSED, fields, f"{', '.join(names)}: {reason}")
 
 
+@cache
+def _checks_of(topic: str) -> str:
+    """The rules that stand in a topic's module and in the one of its rules, in words."""
+    held = [sys.modules[name] for name in (topic, f"{topic}_rules") if name in sys.modules]
+    rules = {value.code: None for module in held for value in vars(module).values() if isinstance(value, Rule)}
+    named = [code.replace("-", " ") for code in rules if code not in UNIT_SLIPS]
+    return f", such as {', '.join(named)}" if named else ""
+
+
 def _told(finding: Finding, about: str) -> str:
     """The message with what it is about; what is asked of one value is the same in the section as in the document."""
-    return finding.message if finding.rule.code in (*UNIT_SLIPS, IMPLAUSIBLE.code) else about + finding.message
+    return finding.message if finding.rule.code in _OF_THE_WHOLE else about + finding.message
 
 
 def _about(asked: Asked) -> str:

@@ -4,21 +4,24 @@ from functools import lru_cache
 from typing import Any
 
 from service.answers import torque
-from service.answers.asking import Asked
-from service.answers.envelope import STAGES, Answer, Result
+from service.answers.envelope import STAGES, Answer
 from service.answers.inputs import Request
 from service.answers.topic import Example, Topic
 from service.answers.topics import TOPICS
 from service.quantities import Fixed
 from service.reference.dataset import Dataset
 from service.sheet import work
+from service.sheet.cross_check import Build, check_counts
 from service.sheet.document import SHARED_NAMES, document_model
+from service.sheet.family import check_family, fill_in, name_filled_in, not_asked
 from service.sheet.pool import Pool
-from service.sheet.rules import CROSS_CHECKS, Build, check_counts
-from service.sheet.sections import Gaps, Section, answer_section, report_refused, take_in
+from service.sheet.result import sheet_result
+from service.sheet.rules import CROSS_CHECKS
+from service.sheet.sections import Gaps, Section, answer_section, report_refused, take_in, unknown_engine
 
 SHEET_TOPICS: tuple[Topic, ...] = tuple(topic for topic in TOPICS if topic.in_sheet != "never")
 BuildDocument = document_model(SHEET_TOPICS)
+BuildSheetResult = sheet_result(SHEET_TOPICS)
 
 STAGE_TITLES = {
     "combination": "The combination",
@@ -33,21 +36,11 @@ STAGE_TITLES = {
 }
 
 
-class BuildSheetResult(Result):
-    """The sections by topic, the stages of the work, and what is missing with what it would unlock."""
-
-    identity: dict[str, str]
-    sections: dict[str, Any]
-    stages: list[dict[str, Any]]
-    work: list[dict[str, Any]]
-    missing: list[dict[str, Any]]
-    refused: list[dict[str, Any]]
-
-
 def answer(request: Request, dataset: Dataset) -> Answer:
     """The sheet of whatever is known; it never fails because one section lacks an input."""
     pool = Pool({name: getattr(request, name, None) for name in SHARED_NAMES})
     pool.take_checks(getattr(request, "checks", None))
+    taken = fill_in(request, pool, dataset)
     sections: list[tuple[str, Section]] = []
     absent: list[Topic] = []
     for topic in SHEET_TOPICS:
@@ -59,18 +52,22 @@ def answer(request: Request, dataset: Dataset) -> Answer:
     gaps: Gaps = {}
     for path, section in sections:
         take_in(sheet, section, path, gaps)
-    report_refused(sheet, (section for _, section in sections))
+    name_filled_in(sheet, taken)
     results = {path: asked.answer.result for path, section in sections for asked in section.asked}
     build = Build(dict(request.__dict__), results)
+    no_question = not_asked(build, dataset)
     for check in CROSS_CHECKS:
-        check.apply(sheet, build)
+        if check.rule.code not in no_question:
+            check.apply(sheet, build)
     check_counts(sheet, build)
+    check_family(sheet, build, dataset)
+    report_refused(sheet, (section for _, section in sections))
     sheet.parts = [asked for _, section in sections for asked in section.asked]
     sheet.result = {
         "identity": _identity(request),
         "sections": _sections(sections),
         "stages": _stages(sections),
-        "work": _work(sheet.parts),
+        "work": work.in_order(sheet.parts),
         "missing": _missing(sections, absent),
         "refused": _refused(sections),
     }
@@ -82,6 +79,8 @@ def _sections_of(topic: Topic, own: Any, pool: Pool, dataset: Dataset) -> list[t
     if topic.in_sheet == "once":
         return [(topic.name, answer_section(topic, own, pool, dataset, topic.name))]
     if own is None and topic is torque.TOPIC and (engine := pool.value("engine")) is not None:
+        if (refused := unknown_engine(topic, engine, dataset)) is not None:
+            return [(topic.name, refused)]
         usual = family_torques(dataset, engine)
         for _, section in usual:
             pool.pass_on(section.asked[0])
@@ -140,14 +139,6 @@ def _stages(sections: list[tuple[str, Section]]) -> list[dict[str, Any]]:
             }
         )
     return stages
-
-
-def _work(parts: list[Asked]) -> list[dict[str, Any]]:
-    """The lines of all sections in the order of the stages."""
-    rows = [work.as_row(line, asked.topic.name) for asked in parts for line in work.lines(asked)]
-    if rows:
-        rows += [work.as_row(line, "") for line in work.HAND_OVER]
-    return sorted(rows, key=lambda row: STAGES.index(row["stage"]))
 
 
 def _missing(sections: list[tuple[str, Section]], absent: list[Topic]) -> list[dict[str, Any]]:

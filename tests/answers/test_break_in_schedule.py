@@ -1,13 +1,16 @@
 """The break-in plan as an answer: limits of the trade, findings, stages, cautions and resumption."""
 
 import json
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
 import pytest
 
 from service.answers.asking import ask
+from service.answers.break_in_procedure import limits_of
 from service.answers.break_in_request import as_question
+from service.answers.break_in_rules import check_rev_limit
 from service.answers.break_in_schedule import TOPIC
 from service.answers.envelope import Answer
 from service.calculations.break_in_limits import RPM
@@ -175,6 +178,28 @@ def test_a_wide_band_for_an_engine_with_a_low_usual_limit_is_a_caution(dataset: 
     """The family's usual limit is a fact about the family, not about this build: it warns, it does not refuse."""
     answer = answered(dataset, engine="air-cooled-flat-four", speed_high="4000 rpm")
     assert findings(answer)["run-in-near-rev-limit"] == "caution"
+
+
+@pytest.mark.parametrize(("speed", "severity"), [(2000, None), (2000.1, "caution"), (2500, "caution"), (2500.1, "stop")])
+def test_a_band_above_a_usual_limit_is_a_stop(dataset: Dataset, speed: float, severity: str | None) -> None:
+    """80 % of 2500 rpm are 2000 rpm: a caution above them, a stop above the limit itself."""
+    found = Answer(result={})
+    limits = limits_of(TOPIC.request.model_validate({"tappet": "flat"}), dataset, found)  # type: ignore[arg-type]
+    found.findings.clear()
+    check_rev_limit(replace(limits, speed_high=speed * RPM), 2500 * RPM, found)
+    assert findings(found).get("run-in-near-rev-limit") == severity
+
+
+def test_the_usual_band_stays_within_the_rev_limit(dataset: Dataset) -> None:
+    """80 % of 3000 rpm are 2400 rpm, below the usual 2800; 80 % of 2600 leave less than 200 rpm above 2000."""
+    answer = answered(dataset, tappet="flat", rev_limit="3000 rpm")
+    assert answer.result["speed_high"].si / RPM == pytest.approx(2400)
+    assert answer.result["proof"]["holds"]
+    (assumed,) = [entry for entry in answer.assumptions if entry["field"] == "speed_high"]
+    assert assumed["reason"].startswith("80 % of the rev limit")
+    with pytest.raises(Contradiction) as refused:
+        answered(dataset, tappet="flat", rev_limit="2600 rpm")
+    assert refused.value.fields == ("speed_low", "rev_limit")
 
 
 @pytest.mark.parametrize(("done", "left"), [("14 min", 360.0), ("840 s", 360.0), ("19.5 min", 30.0)])

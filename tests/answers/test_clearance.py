@@ -304,3 +304,50 @@ def test_swapped_limits_are_refused(dataset: Dataset) -> None:
     """0.15 to 0.06 cannot be."""
     with pytest.raises(Contradiction, match="swapped"):
         answered(dataset, measured="0.1 mm", uncertainty="0.01 mm", low="0.15 mm", high="0.06 mm")
+
+
+@pytest.mark.parametrize(
+    ("question", "rule"),
+    [
+        # 0.0035 of 94 mm are 0.329 mm
+        ({"fit": "ring-gap-top", "measured": "0.20 mm", "bore": "94 mm"}, "ring-gap-small"),
+        ({"fit": "ring-gap-second", "measured": "0.32 mm", "bore": "94 mm"}, "ring-gap-small"),
+        ({"fit": "rod-side-clearance", "measured": "0.08 mm"}, "rod-side-small"),
+        ({"fit": "piston-clearance", "measured": "0.04 mm", "maker_minimum": "0.05 mm"}, "piston-fit-tight"),
+        (
+            {"engine": FAMILY, "fit": "main-clearance", "measured": "0.12 mm", "diameter": "55 mm"},
+            "main-clearance-hot",
+        ),
+    ],
+)
+def test_rules_of_the_fit_speak_without_an_uncertainty(question: dict[str, Any], rule: str, dataset: Dataset) -> None:
+    """A ring that butts needs no gauge statement; what is not decided says what it needs."""
+    answer = answered(dataset, **question)
+    assert list(findings(answer)) == [rule]
+    assert "decision" not in answer.result
+    assert "uncertainty" in unchecked(answer)["clearance-out"]
+
+
+@pytest.mark.parametrize(
+    "question",
+    [
+        {"fit": "ring-gap-top", "measured": "0.20 mm"},
+        {"fit": "ring-gap-oil", "measured": "0.20 mm", "bore": "94 mm"},
+        {"fit": "piston-clearance", "measured": "0.04 mm"},
+        {"engine": FAMILY, "fit": "main-clearance", "measured": "0.05 mm"},
+        {"engine": FAMILY, "fit": "crank-end-play", "measured": "0.10 mm"},
+    ],
+)
+def test_a_reading_that_no_rule_can_judge_is_still_asked_for_its_uncertainty(
+    question: dict[str, Any], dataset: Dataset
+) -> None:
+    with pytest.raises(MissingInput) as refusal:
+        answered(dataset, **question)
+    assert "uncertainty" in refusal.value.fields
+
+
+def test_a_gap_that_is_wide_enough_is_no_pass_without_an_uncertainty(dataset: Dataset) -> None:
+    """No finding, but the limits stand among what was not checked."""
+    answer = answered(dataset, engine=FAMILY, fit="ring-gap-top", measured="0.40 mm", bore="86 mm")
+    assert findings(answer) == {}
+    assert unchecked(answer)["clearance-out"] == ["uncertainty"]

@@ -297,3 +297,32 @@ def test_any_legal_question_is_answered_finitely(
     text = str(shown(answer.result))
     assert "nan" not in text
     assert "inf" not in text
+
+
+@pytest.mark.parametrize("given", [{}, STEEL, ALUMINIUM, {"reference_lash": "0.15 mm", "pushrod_material": "steel"}])
+def test_hydraulic_tappets_have_preload_and_no_lash(given: dict[str, Any], dataset: Dataset) -> None:
+    """Trade practice: play taken up to zero, then half to one turn; growth and push rods count for nothing."""
+    answer = answered(dataset, {**given, "tappet": "hydraulic"})
+    assert answer.result["method"] == "preload"
+    assert answer.result["preload"] == {"turns_low": 0.5, "turns_high": 1.0}
+    assert "take up the play to zero" in answer.result["setting"]
+    assert "the maker's preload" in answer.result["setting"]
+    assert not {"cold_lash", "hot_clearance", "growth", "swap", "frost"} & set(answer.result)
+    assert findings(answer) == {}
+    assert unchecked(answer) == {"preload-of-hydraulic-tappets": ["preload_turns"]}
+    assert assumed(answer) == {"preload_turns"}
+
+
+def test_the_makers_preload_comes_first(dataset: Dataset) -> None:
+    """What the maker gives is told and nothing is assumed."""
+    answer = answered(dataset, {"tappet": "hydraulic", "preload_turns": 0.75})
+    assert answer.result["preload"] == {"turns_low": 0.75, "turns_high": 0.75}
+    assert "0.75 turn" in answer.result["setting"]
+    assert unchecked(answer) == {}
+    assert assumed(answer) == set()
+
+
+def test_solid_tappets_are_answered_as_before(dataset: Dataset) -> None:
+    """Only hydraulic tappets are set by preload."""
+    for tappet in ("flat", "mushroom", "roller"):
+        assert answered(dataset, {**STEEL, "tappet": tappet}).result == answered(dataset, STEEL).result

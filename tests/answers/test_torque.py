@@ -150,9 +150,35 @@ SOUND: dict[str, Any] = {
 }
 
 
-def test_a_sound_tightening_raises_nothing_worse_than_a_caution(dataset: Dataset) -> None:
-    """20 N·m oiled on an M8 8.8, 18 mm deep in magnesium with a checked wrench: the scatter is named, nothing else."""
-    assert findings(answered(dataset, **SOUND)) == {"bolt-over-yield": "caution"}
+def test_a_sound_tightening_raises_nothing_worse_than_a_note(dataset: Dataset) -> None:
+    """20 N·m oiled on an M8 8.8 as listed, 18 mm deep in magnesium, wrench checked: the scatter is named, nothing else."""
+    assert findings(answered(dataset, **SOUND)) == {"bolt-over-yield": "note"}
+
+
+@pytest.mark.parametrize(
+    ("own", "severity"),
+    [
+        ({}, "note"),
+        ({"torque": "25 N*m", "condition": "engine-oil", "property_class": "8.8"}, "note"),
+        ({"torque": "25.5 N*m"}, "caution"),
+        ({"torque": "31 N*m"}, "stop"),
+        ({"property_class": "5.8"}, "stop"),
+        ({"method": "torque-wrench-unlubricated"}, "caution"),
+        ({"thread_friction": 0.13}, "caution"),
+    ],
+)
+def test_who_follows_the_book_is_not_warned_of_it(own: dict[str, Any], severity: str, dataset: Dataset) -> None:
+    """The family lists 25 N·m oiled for 8 mm head studs; the caller's own torque, class, tool or friction is warned of."""
+    found = findings(answered(dataset, engine=FAMILY, fastener="cylinder-head-nut-8mm", **own))
+    assert found["bolt-over-yield"] == severity
+
+
+def test_rod_nuts_are_not_used_twice(dataset: Dataset) -> None:
+    """The list says new nuts for the rods; a head nut may be used again."""
+    again = findings(answered(dataset, engine=FAMILY, fastener="rod-nut", reused_nut=True))
+    assert again["nut-reused"] == "fix"
+    for fastener, reused in (("rod-nut", False), ("cylinder-head-nut", True)):
+        assert "nut-reused" not in findings(answered(dataset, engine=FAMILY, fastener=fastener, reused_nut=reused))
 
 
 def test_the_book_alone_raises_nothing(dataset: Dataset) -> None:

@@ -116,3 +116,11 @@ def test_terminal_text_reads_as_a_list(client: Client) -> None:
     assert "[x] Float bowl filled by syringe" in text
     assert "KILL: head temperature 200 °C (392 °F)" in text
     assert "maker's manual" in text
+
+
+@pytest.mark.parametrize("engine", ["tm-5-4310-389-14", "tcds-e-286"])
+def test_no_plan_for_diesels_and_certificated_engines(engine: str, client: Client) -> None:
+    """The diesel of a manual and the engine of a type certificate are refused by their field, in words that say why."""
+    answer = client.post(PATH, {"engine": engine, "tappet": "hydraulic"})
+    assert [pointer for pointer, _ in faults(answer)] == ["/engine"]
+    assert "There is no run-in here" in answer.text

@@ -1,5 +1,7 @@
 """The promises that every calculator keeps, shown on displacement: methods, faces, caching, pinning, refusals."""
 
+import csv
+import io
 from typing import Any
 
 import pytest
@@ -199,3 +201,38 @@ def test_pages_for_people_tell_what_was_assumed_and_why_something_was_not_checke
         assert all(entry["reason"] in page for entry in answer["assumptions"])
         assert all(entry["why"] in page for entry in answer["unchecked"] if "why" in entry)
         assert "levers, deck 0.1 mm more" in page
+
+
+def test_a_comparison_is_part_of_the_question_and_comes_as_json_alone(client: Client) -> None:
+    """The link asks for it again, and no other form leaves it out in silence."""
+    answer = client.get("/v1/displacement?cylinders=4&bore=86mm&stroke=73mm&compare_dataset=2026.11")
+    assert "compare_dataset=2026.11" in answer.json()["links"]["self"]
+    for version in ("2026.11", "2099.1"):
+        refused = client.get(f"/v1/displacement?cylinders=4&bore=86mm&stroke=73mm&compare_dataset={version}&format=csv")
+        assert refused.status_code == 422
+        assert [(e["parameter"], e["code"]) for e in refused.json()["errors"]] == [("compare_dataset", "json-only")]
+
+
+def test_the_location_of_a_posted_answer_has_its_very_body(client: Client) -> None:
+    for face in ("json", "csv", "html", "text"):
+        posted = client.post(f"/v1/displacement?format={face}", {"cylinders": 4, "bore": "86 mm", "stroke": "73 mm"})
+        assert client.get(posted.headers["content-location"]).content == posted.content
+
+
+def test_an_empty_accept_asks_for_nothing_special(client: Client) -> None:
+    answer = client.get("/v1/displacement?cylinders=4&bore=86mm&stroke=73mm", headers={"Accept": ""})
+    assert (answer.status_code, answer.headers["content-type"]) == (200, "application/json")
+
+
+def test_csv_has_the_digits_of_json(client: Client) -> None:
+    """Twelve significant digits, the same on every machine; a number is never marked as a formula."""
+    cylinders = [{"chamber_volume": f"{52 + k / 7:.3f} cc", "deck_clearance": "1.2 mm"} for k in range(4)]
+    question = {"bore": "86 mm", "stroke": "73 mm", "chamber_volume": "52 cc", "deck_clearance": "1.2 mm"}
+    result = client.post("/v1/compression", {**question, "per_cylinder": cylinders}).json()["result"]
+    rows = list(
+        csv.DictReader(io.StringIO(client.post("/v1/compression?format=csv", {**question, "per_cylinder": cylinders}).text))
+    )
+    ratios = [cylinder["compression_ratio"] for cylinder in result["per_cylinder"]["cylinders"]]
+    assert [float(row["compression_ratio"]) for row in rows] == ratios
+    figures = client.post("/v1/compression?format=csv", question).text
+    assert "'-0" not in figures

@@ -81,7 +81,39 @@ def test_the_stream_holds_every_combination_that_fits(client: Client) -> None:
 def test_the_stream_in_us_units(client: Client) -> None:
     """The headings say the unit."""
     head = client.post("/v1/combinations/stream?units=us", SHOP).text.splitlines()[0]
-    assert head.startswith("number,bore [in],stroke [in],rod_length [in],chamber_volume [in3],deck_clearance [in]")
+    assert head.startswith("number,bore [in],stroke [in],rod_length [in],chamber_volume [in3],head,deck_clearance [in]")
+
+
+def test_heads_of_equal_volume_are_told_apart(client: Client) -> None:
+    """By number everywhere, counted from 1, and by the name that was sent; a name is quoted as RFC 4180 wants it."""
+    heads = [{"chamber_volume": "52 cm3"}, {"chamber_volume": "52 cm3", "name": 'opened, "late"'}]
+    cams = [{"intake_closing": "55 deg", "name": "mild"}, {"intake_closing": "55 deg", "name": "=1+1"}]
+    few = {"bores": ["86 mm"], "strokes": ["69 mm"], "rods": ["136 mm"], "spacers": ["0 mm"], "limits": {}}
+    question = {**SHOP, **few, "heads": heads, "cams": cams}
+    streamed = list(csv.DictReader(io.StringIO(client.post("/v1/combinations/stream", question).text)))
+    told = [[row[name] for name in ("number", "head", "head_name", "cam", "cam_name")] for row in streamed]
+    assert told == [
+        ["1", "1", "", "1", "mild"],
+        ["2", "1", "", "2", "'=1+1"],
+        ["3", "2", 'opened, "late"', "1", "mild"],
+        ["4", "2", 'opened, "late"', "2", "'=1+1"],
+    ]
+    best = client.post("/v1/combinations", question).json()["result"]["best"]
+    parts = {entry["number"]: [entry["parts"].get(name) for name in ("head", "head_name", "cam", "cam_name")] for entry in best}
+    assert parts[2] == [1, None, 2, "=1+1"]
+    assert parts[3] == [2, 'opened, "late"', 1, "mild"]
+    ranked = list(csv.DictReader(io.StringIO(client.post("/v1/combinations?format=csv", question).text)))
+    assert sorted([row[name] for name in ("number", "head", "head_name", "cam", "cam_name")] for row in ranked) == told
+
+
+def test_what_is_best_is_a_choice_that_a_refusal_names(client: Client) -> None:
+    refused = client.post("/v1/combinations", {**SHOP, "objective": {}}).json()["errors"]
+    assert [error["pointer"] for error in refused] == ["/objective/quantity", "/objective/goal"]
+    assert refused[0]["allowed"][:2] == ["displacement", "compression_ratio"]
+    assert refused[1]["allowed"] == ["least", "most", "nearest"]
+    (whole,) = client.post("/v1/combinations", {k: v for k, v in SHOP.items() if k != "objective"}).json()["errors"]
+    assert whole["example"] == {"quantity": "displacement", "goal": "most"}
+    assert client.post("/v1/combinations", {**SHOP, "objective": whole["example"]}).status_code == 200
 
 
 def test_a_stream_is_refused_before_it_starts(client: Client) -> None:
@@ -163,3 +195,9 @@ def test_a_caller_who_leaves_ends_the_stream() -> None:
 def test_wrong_input_is_named(client: Client, changes: dict[str, Any], pointer: str, code: str) -> None:
     """The place and the kind of the slip."""
     assert faults(client.post("/v1/combinations", {**SHOP, **changes})) == [(pointer, code)]
+
+
+def test_a_stream_is_csv_and_refuses_to_be_anything_else(client: Client) -> None:
+    """An Accept header that a stream cannot serve is told so, as everywhere."""
+    for accept, status in (("application/json", 406), ("text/html", 406), ("text/csv", 200), ("*/*", 200), ("text/*", 200)):
+        assert client.post("/v1/combinations/stream", SHOP, headers={"accept": accept}).status_code == status, accept

@@ -70,7 +70,9 @@ def test_metrics_count_requests_by_path_and_not_by_query(client: Client) -> None
     client.get("/v1/displacement?cylinders=4&bore=86mm&stroke=73mm")
     for n in range(50):
         client.get(f"/junk/{n}")
-    figures = client.get("/metrics").text
+    answer = client.get("/metrics")
+    assert answer.headers["cache-control"] == "no-store"
+    figures = answer.text
     assert "/v1/displacement" in figures
     assert "/junk/" not in figures
     assert "bore" not in figures

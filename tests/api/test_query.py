@@ -13,6 +13,7 @@ from service.answers.inputs import Bore, Cylinders, Measured, Request
 from service.api import query
 from service.api.strict_json import read_json
 from service.quantities import Quantity
+from tests.client import Client
 
 
 class Line(Request):
@@ -114,3 +115,55 @@ def test_no_text_breaks_unpacking(text: str) -> None:
     """Whatever comes in, the only way out besides bytes is a refusal."""
     with contextlib.suppress(query.BadQuery):
         assert isinstance(query.unpack(text), bytes)
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/v1/cylinder-check?gauge_pressures.0=900kPa&gauge_pressures=800kPa,810kPa",
+        "/v1/cylinder-check?gauge_pressures=800kPa,810kPa&gauge_pressures.0=900kPa",
+        "/v1/shims?gap=1.18mm&pick=3&low=0.07mm&high=0.13mm&stock=0.2mm:1,0.2mm:5",
+    ],
+)
+def test_a_value_said_twice_in_two_forms_is_refused(client: Client, address: str) -> None:
+    """Else one of the readings would be lost without a word."""
+    refused = client.get(address)
+    assert refused.status_code == 422
+    assert "repeated" in [error["code"] for error in refused.json()["errors"]]
+
+
+@pytest.mark.parametrize(("index", "code"), [("5", "missing"), ("00", "unknown-name"), ("-1", "unknown-name")])
+def test_the_items_of_a_list_are_numbered_without_gaps(client: Client, index: str, code: str) -> None:
+    address = f"/v1/oil?sump=2.5L&lines.{index}.bore=12mm&lines.{index}.length=3m"
+    refused = client.get(address)
+    assert refused.status_code == 422
+    assert code in [error["code"] for error in refused.json()["errors"]]
+
+
+@given(st.floats(1e-15, 9.99e-4), st.sampled_from(["m", "mm"]))
+def test_a_number_of_many_digits_is_asked_again_as_it_was(value: float, unit: str) -> None:
+    """A program sends all digits of a float: the address has them too, as a text or, where that is too long, packed."""
+    question = Question.model_validate({"lines": [{"bore": "86 mm", "length": "1 m"}]})
+    deck = question.model_copy(update={"bore": Quantity(value, unit, value, "length")})
+    encoded = query.encode(deck)
+    pairs = parse_qsl(encoded)
+    document = read_json(query.unpack(pairs[0][1])) if encoded.startswith("in=") else query.decode(pairs, Question)
+    assert isinstance(document, dict)
+    bore = document["bore"]
+    again = float(bore["value"]) if isinstance(bore, dict) else float(bore.removesuffix(unit))
+    assert again == value
+
+
+@pytest.mark.parametrize("query_string", ["", "?compare_dataset=2026.11", "?units=us"])
+def test_an_answer_to_a_float_of_many_digits_has_a_link_that_works(client: Client, query_string: str) -> None:
+    deck = {"value": 1.2345678901234567e-05, "unit": "m"}
+    question = {"bore": "86 mm", "stroke": "73 mm", "chamber_volume": "52 cc", "deck_clearance": deck}
+    answer = client.post(f"/v1/compression{query_string}", question)
+    assert answer.status_code == 200, answer.text
+    assert client.get(answer.json()["links"]["self"]).content == answer.content
+
+
+def test_empty_parts_of_an_address_say_nothing(client: Client) -> None:
+    plain = client.get("/v1/displacement?cylinders=4&bore=86mm&stroke=73mm").json()["answer_id"]
+    for address in ("cylinders=4&bore=86mm&stroke=73mm&", "&cylinders=4&&bore=86mm&stroke=73mm"):
+        assert client.get(f"/v1/displacement?{address}").json()["answer_id"] == plain

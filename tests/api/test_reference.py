@@ -13,7 +13,9 @@ from urllib.parse import quote
 import pytest
 
 from service.api.openapi import document
-from service.api.reference_rows import Rows, chosen, csv_page
+from service.api.reference import Reference
+from service.api.reference_filters import chosen
+from service.api.reference_rows import Rows, csv_page
 from service.app import create_app
 from service.reference.dataset import Library
 from service.reference.tables import TABLES
@@ -122,7 +124,7 @@ def test_rows_are_filtered_by_column_and_by_property(client: Client) -> None:
     others = client.get("/v1/reference/property-classes?preferred=no").json()["rows"]
     assert others
     assert all(row["note"] and not row["preferred"] for row in others)
-    assert client.get("/v1/reference/threads?form=square").json()["count"] == 0
+    assert client.get("/v1/reference/threads?form=iso-metric&series=bsw").json()["count"] == 0
     assert client.get("/v1/reference/threads?id=M8x1.25&source=iso-4014-2011").json()["count"] == 1
 
 
@@ -141,6 +143,17 @@ def test_csv_holds_the_same_rows(client: Client) -> None:
         ]
         assert {row["dataset"] for row in table} == {"2026.12"}
         assert table[0]["value"] == "-35"  # a number is no formula and carries no mark
+
+
+def test_a_table_comes_whole_as_csv_and_in_pages_where_a_page_is_asked_for(client: Client) -> None:
+    """A spreadsheet has no next page: a hundred rows of four hundred would be taken for all."""
+    count = client.get("/v1/reference/threads").json()["count"]
+    whole = client.get("/v1/reference/threads?format=csv")
+    assert len(whole.text.splitlines()) == count + 1
+    assert "link" not in whole.headers
+    page = client.get("/v1/reference/threads?format=csv&limit=100")
+    assert len(page.text.splitlines()) == 101
+    assert 'rel="next"' in page.headers["link"]
 
 
 def test_csv_keeps_the_printed_digits(client: Client) -> None:
@@ -213,8 +226,18 @@ REFUSED: list[tuple[str, int, str, dict[str, Any]]] = [
     (f"/v1/reference/threads?id={'x' * 300}", 422, "invalid-input", {"parameter": "id", "code": "too-long"}),
     ("/v1/reference/threads?limit=0", 422, "invalid-input", {"parameter": "limit"}),
     ("/v1/reference/threads?limit=501", 422, "invalid-input", {"parameter": "limit"}),
+    ("/v1/reference/threads?limit=0000000010000000", 422, "invalid-input", {"parameter": "limit"}),
     ("/v1/reference/threads?limit=1e2", 422, "invalid-input", {"parameter": "limit"}),
     ("/v1/reference/threads?limit=%D9%A3", 422, "invalid-input", {"parameter": "limit"}),
+    ("/v1/reference/threads?evidence=standart", 422, "invalid-input", {"code": "unknown-choice", "did_you_mean": "standard"}),
+    ("/v1/reference/threads?form=unifeid", 422, "invalid-input", {"parameter": "form", "did_you_mean": "unified"}),
+    ("/v1/reference/threads?property=diametre", 422, "invalid-input", {"parameter": "property", "did_you_mean": "diameter"}),
+    ("/v1/reference/threads?unit=mm3", 422, "invalid-input", {"parameter": "unit", "code": "unknown-choice"}),
+    ("/v1/reference/threads?preferred=maybe", 422, "invalid-input", {"parameter": "preferred", "allowed": ["yes", "no"]}),
+    ("/v1/reference/threads?diameter=eight", 422, "invalid-input", {"parameter": "diameter", "code": "not-a-quantity"}),
+    ("/v1/reference/threads?diameter=8 kg", 422, "invalid-input", {"parameter": "diameter", "code": "unit-mismatch"}),
+    ("/v1/reference/threads?diameter=8 inh", 422, "invalid-input", {"code": "unit-unknown", "did_you_mean": "in"}),
+    ("/v1/reference/engines?cylinders=four", 422, "invalid-input", {"parameter": "cylinders", "code": "not-a-number"}),
     (f"{ROW}?limit=3", 422, "invalid-input", {"code": "unknown-name"}),
     ("/v1/units?dataset=2026.12", 422, "invalid-input", {"code": "unknown-name"}),
     ("/v1/reference/threads?id=%ff", 400, "unreadable", {}),
@@ -244,8 +267,9 @@ def test_versions_are_listed_with_their_sums(client: Client, library: Library) -
     one = client.get("/v1/datasets/2026.12").json()
     assert set(one["tables"]) == set(TABLES)
     assert one["facts"] == sum(table["facts"] for table in one["tables"].values())
-    pairs = client.get("/v1/versions").json()["pairs"]
-    assert {pair["dataset"] for pair in pairs} == set(library.versions)
+    held = client.get("/v1/versions").json()
+    assert {pair["dataset"] for pair in held["pairs"]} == set(library.versions)
+    assert held["datasets"] == answer["datasets"]
 
 
 def test_changes_are_told_row_by_row_with_their_cause(client: Client, library: Library) -> None:
@@ -380,6 +404,8 @@ def test_a_withdrawn_version_is_gone_with_reason_and_successor(with_a_withdrawn_
     listed = with_a_withdrawn_version.get("/v1/datasets").json()["datasets"]
     assert [it["status"] for it in listed] == ["withdrawn", "current"]
     assert listed[0]["reason"] == "two rows were read wrongly"
+    held = with_a_withdrawn_version.get("/v1/versions").json()
+    assert (held["datasets"], [pair["dataset"] for pair in held["pairs"]]) == (listed, ["2026.12"])
     assert with_a_withdrawn_version.get(ROW).status_code == 200
 
 
@@ -431,3 +457,41 @@ def test_a_table_that_knows_no_engines_does_not_take_one(client: Client) -> None
     refused = client.get("/v1/reference/threads?engine=air-cooled-flat-four")
     assert refused.status_code == 422
     assert refused.json()["errors"][0]["code"] == "unknown-name"
+
+
+@pytest.mark.parametrize(
+    ("table", "name", "spellings"),
+    [
+        ("threads", "diameter", ("8", "8.0", "08", "8 mm", "8mm", "0.8 cm", "0.008 m")),
+        ("threads", "diameter", ("3/8", "0.375", "3/8 in", '0.375"', "9.525 mm")),
+        ("engines", "cylinders", ("4", "4.0", "04")),
+        ("oil-grades", "crank_temperature", ("-35", "-35.0", "-35 degC", "238.15 K", "-31 degF")),
+    ],
+)
+def test_a_number_is_found_however_it_is_written(client: Client, table: str, name: str, spellings: tuple[str, ...]) -> None:
+    """8, 8.0 and 8 mm are one diameter; a bare number is that of the printed value, one with a unit is compared in SI."""
+    found = [client.get(f"/v1/reference/{table}", params={name: text, "limit": "500"}) for text in spellings]
+    assert [answer.status_code for answer in found] == [200] * len(spellings)
+    ids = [sorted({row["id"] for row in answer.json()["rows"]}) for answer in found]
+    assert ids[0]
+    assert ids == [ids[0]] * len(spellings)
+
+
+def test_a_printed_value_is_found_however_it_is_written(client: Client) -> None:
+    """ISO 898-1, Table 4 prints 36.6 mm² for M8, and 5/16 BSF comes out the same; 36.60 and 0.366 cm² are the same."""
+    for text in ("36.6", "36.60", "36.6 mm2", "0.366 cm2"):
+        rows = client.get("/v1/reference/threads", params={"value": text, "property": "stress_area"}).json()["rows"]
+        assert [row["id"] for row in rows] == ["M8x1.25", "5/16-22 BSF"], text
+    assert client.get("/v1/reference/threads?value=unified&limit=1").json()["count"] > 10
+
+
+def test_only_the_two_plain_spellings_of_an_address_are_kept(library: Library) -> None:
+    """Every caller could write one address in a thousand ways, and none of them may fill the memory."""
+    app = create_app(Settings(log_requests=False))
+    (route,) = [it for it in app.front.routes if isinstance(it, Reference)]
+    asking = Client(app)
+    newest = library.newest.version
+    for query in ("", f"?dataset={newest}", "?format=json", "?%66ormat=json", "?f%6Frmat=j%73on", f"?%64ataset={newest}"):
+        assert asking.get(ROW + query).status_code == 200
+    asking.close()
+    assert sorted(query for _, query in route._known) == [b"", f"dataset={newest}".encode()]

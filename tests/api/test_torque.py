@@ -186,3 +186,13 @@ def test_an_older_dataset_still_answers(client: Client) -> None:
     assert answer.status_code == 200, answer.text
     assert answer.json()["dataset"]["version"] == name
     assert answer.json()["result"]["torque"]["value"] == pytest.approx(34)
+
+
+def test_every_unknown_id_is_named_at_once(client: Client) -> None:
+    question = {"thread": "M8X1.25", "property_class": "8.9", "condition": "oily", "utilisation": 0.7}
+    refused = client.post("/v1/torque", question)
+    assert refused.status_code == 404
+    named = {error["pointer"]: error.get("did_you_mean") for error in refused.json()["errors"]}
+    assert named.keys() == {"/thread", "/property_class", "/condition"}
+    assert named["/thread"] == "M8x1.25"
+    assert named["/property_class"] in ("8.8", "9.8")

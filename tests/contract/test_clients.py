@@ -23,6 +23,20 @@ type Question = components["schemas"]["DisplacementRequest"];
 const question: Question = { cylinders: 4, bore: "86 mm", stroke: "86 mm" };
 type Answer = paths["/v1/displacement"]["post"]["responses"][200]["content"]["application/json"];
 export const receipt = (answer: Answer): string => answer.answer_id + question.cylinders;
+export const bore = (answer: Answer): string => answer.result.bore.text;
+export const assumed = (answer: Answer): string[] => answer.assumptions.map((it) => `${it.field}: ${it.reason}`);
+type Problem = paths["/v1/displacement"]["post"]["responses"][422]["content"]["application/problem+json"];
+export const faults = (problem: Problem): string[] =>
+  (problem.errors ?? []).map((it) => [it.pointer ?? it.parameter ?? "", it.detail, ...(it.allowed ?? [])].join());
+type Batch = paths["/v1/batch"]["post"]["responses"][200]["content"]["application/json"];
+export const results = (batch: Batch): (components["schemas"]["DisplacementResult"] | undefined)[] =>
+  batch.items.map((it) => it.answer?.result as components["schemas"]["DisplacementResult"] | undefined);
+type Sheet = paths["/v1/build-sheet"]["post"]["responses"][200]["content"]["application/json"]["result"];
+export const lines = (sheet: Sheet): string[] => sheet.work.map((it) => `${it.stage} ${it.task} ${it.value?.text ?? it.words}`);
+export const stages = (sheet: Sheet): string[] => sheet.stages.map((it) => it.title);
+export const missing = (sheet: Sheet): string[] => sheet.missing.map((it) => it.input);
+export const ratio = (sheet: Sheet): number | undefined => sheet.sections.compression?.compression_ratio;
+export const nuts = (sheet: Sheet): string[] => (sheet.sections.torque ?? []).map((it) => it.torque.text);
 """
 MISTYPED_QUESTION = TYPED_QUESTION.replace("cylinders: 4", 'cylinders: "four"')
 ASK = """

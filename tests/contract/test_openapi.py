@@ -6,8 +6,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from openapi_schema_validator import OAS31Validator
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
+from service.answers.combinations import EXAMPLE as COMBINED
 from service.api.openapi import TOPICS, document, document_bytes
 from service.api.post_route import PostRoute
 from service.api.reference import WORDS
@@ -15,7 +17,8 @@ from service.app import create_app
 from service.settings import Settings
 from tests.client import Client
 
-COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
+ROOT = Path(__file__).parents[2]
+COMMITTED = ROOT / "openapi" / "openapi.json"
 DOCUMENT = document()
 NOT_FOR_PROGRAMS = {"/", "/docs", "/openapi.json", "/problems/{slug}"}
 """Pages for people, and the document itself."""
@@ -109,6 +112,59 @@ def test_every_example_is_answered_in_a_documented_form(path: str, name: str, ex
     assert reply.headers["content-type"].partition(";")[0] in content
     if path == "/v1/batch":
         assert reply.json()["summary"]["failed"] == 0
+
+
+def _validator(schema: dict[str, Any]) -> OAS31Validator:
+    return OAS31Validator({**schema, "components": DOCUMENT["components"]})
+
+
+BUILDS = [ROOT / "service" / "sheet" / "demo_build.json", ROOT / "tests" / "sheet" / "sound_build.json"]
+ASKED = [*EXAMPLES, *(("/v1/build-sheet", path.name, json.loads(path.read_bytes())) for path in BUILDS)]
+
+
+@pytest.mark.parametrize(("path", "name", "question"), ASKED, ids=[f"{path}-{name}" for path, name, _ in ASKED])
+def test_an_answer_has_the_form_that_its_schema_says(path: str, name: str, question: Any, client: Client) -> None:
+    """Referee: the validator of OpenAPI 3.1 schemas; of a stream of CSV there is none to check."""
+    content = DOCUMENT["paths"][path]["post"]["responses"]["200"]["content"]
+    if "application/json" in content:
+        faults = list(_validator(content["application/json"]["schema"]).iter_errors(client.post(path, question).json()))
+        assert not faults, [f"{fault.json_path}: {fault.message[:200]}" for fault in faults]
+
+
+MANY = {"bores": ["86 mm"] * 60, "strokes": ["69 mm"] * 60, "rods": ["136 mm"] * 60, "barrel_heights": ["173.7 mm"] * 60}
+REFUSED: list[tuple[str, Any]] = [
+    ("/v1/displacement", {"cylinders": "four", "bore": 86, "stroek": "1 mm"}),
+    ("/v1/displacement", {"cylinders": 4, "bore": "9 m", "stroke": "69 mm"}),
+    ("/v1/torque", {"engine": "harrow-r17", "fastener": "nut"}),
+    ("/v1/combinations", {"cylinders": 4}),
+    ("/v1/combinations", {**COMBINED, **MANY}),
+    ("/v1/displacement?dataset=1999.01", {}),
+]
+
+
+@pytest.mark.parametrize(("path", "question"), REFUSED)
+def test_a_refusal_has_the_form_of_a_problem(path: str, question: Any, client: Client) -> None:
+    """Also what is allowed: always a list, of the choices or of the one range in words."""
+    reply = client.post(path, question)
+    assert reply.status_code in (404, 422)
+    faults = list(_validator({"$ref": "#/components/schemas/Problem"}).iter_errors(reply.json()))
+    assert not faults, [f"{fault.json_path}: {fault.message[:200]}" for fault in faults]
+
+
+def test_an_object_of_an_answer_says_what_it_holds() -> None:
+    """A bare object is no name at all to a generator of types."""
+
+    def bare(tree: Any, place: str) -> Iterator[str]:
+        if isinstance(tree, dict):
+            if tree.get("type") == "object" and not tree.keys() & {"properties", "additionalProperties"}:
+                yield place
+            for key, part in tree.items():
+                yield from bare(part, f"{place}/{key}")
+        elif isinstance(tree, list):
+            for part in tree:
+                yield from bare(part, place)
+
+    assert not list(bare({name: DOCUMENT[name] for name in ("components", "paths")}, ""))
 
 
 def test_a_stored_answer_of_the_batch_example_is_verified_as_the_same(client: Client) -> None:

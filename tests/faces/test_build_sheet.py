@@ -27,7 +27,7 @@ from service.sheet import sheet
 DEMO = Path(__file__).parents[2] / "service" / "sheet" / "demo_build.json"
 FACES = faces_of("build_sheet")
 SYSTEMS: tuple[UnitSystem, ...] = ("metric", "us")
-HOSTILE = "</title><script>alert('x')</script><img src=x onerror=\"y\"> & 'so' \u202e on"
+HOSTILE = "</title><script>alert('x')</script><img src=x onerror=\"y\"> & 'so' on"
 
 
 @pytest.fixture(scope="module")
@@ -190,7 +190,8 @@ def test_page_and_text_go_from_the_engine_by_its_findings_and_the_work_to_what_w
     ("document", "verdict"),
     [
         ({}, "No rule was broken."),
-        ({"engine": "harrow-r17"}, "No stop. Heed the cautions below."),
+        ({"engine": "harrow-r17"}, "No stop, and nothing to mend."),
+        ({"engine": "harrow-r17", "air_temperature": "-5 degC"}, "No stop. Heed the cautions below."),
         ({"checks": {"bright_flakes_found": True}}, "Stop: not to be run as it stands."),
         (
             {"torque": [{"thread": "M8x1.25"}, {"thread": "M8x1.25", "torque": "20 N*m"}]},

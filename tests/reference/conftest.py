@@ -5,9 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.reference.copies import Copy
-
-DATA = Path(__file__).parents[2] / "data"
+from tests.reference.copies import DATA, NEWEST, Copy
 
 
 @pytest.fixture
@@ -19,7 +17,9 @@ def copy(tmp_path: Path) -> Copy:
 @pytest.fixture
 def newest_alone(copy: Copy) -> Copy:
     """One version, for faults that only a full reading finds."""
-    shutil.rmtree(copy.folder / "2026.11")
+    for folder in copy.folder.iterdir():
+        if folder.is_dir() and folder.name != NEWEST:
+            shutil.rmtree(folder)
     copy.edit_json("releases.json", lambda listed: listed[-1:])
     return copy
 

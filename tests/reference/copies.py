@@ -16,7 +16,10 @@ from service.reference.dataset import Library
 from service.reference.manifests import make_manifest
 from service.reference.releases import pretty
 
-NEWEST = "2026.12"
+DATA = Path(__file__).parents[2] / "data"
+NEWEST: str = json.loads((DATA / "releases.json").read_text("utf-8"))[-1]["version"]
+NEXT = "2099.01"
+"""A version that is not there yet."""
 
 
 class Copy:

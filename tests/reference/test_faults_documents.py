@@ -8,10 +8,7 @@ import pytest
 
 from service.reference.dataset import Library
 from service.reference.releases import pretty
-from tests.reference.copies import Copy
-
-NEWEST = "2026.12"
-
+from tests.reference.copies import NEWEST, Copy
 
 # Sources, manifests and the list of versions.
 

@@ -10,9 +10,7 @@ import pytest
 
 from service.errors import BrokenDataset
 from service.reference import files, loader
-from tests.reference.copies import Copy
-
-NEWEST = "2026.12"
+from tests.reference.copies import NEWEST, NEXT, Copy
 
 
 def test_the_copy_itself_is_sound(copy: Copy, released: Copy) -> None:
@@ -51,7 +49,7 @@ def test_a_version_is_missing(copy: Copy) -> None:
 
 
 @pytest.mark.parametrize(
-    "file", ["notes.txt", f"{NEWEST}/notes.txt", f"{NEWEST}/threads.csv~", "2027.01", ".hidden", f"{NEWEST}/.swp"]
+    "file", ["notes.txt", f"{NEWEST}/notes.txt", f"{NEWEST}/threads.csv~", NEXT, ".hidden", f"{NEWEST}/.swp"]
 )
 def test_an_extra_file(copy: Copy, file: str) -> None:
     (copy.folder / file).write_text("x")

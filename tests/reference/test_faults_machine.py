@@ -12,11 +12,7 @@ import pytest
 
 from service.errors import BrokenDataset
 from service.reference import loader
-from tests.reference.copies import Copy
-
-DATA = Path(__file__).parents[2] / "data"
-NEWEST = "2026.12"
-
+from tests.reference.copies import DATA, NEWEST, Copy
 
 # The machine: what may be denied without harm, and what may not.
 

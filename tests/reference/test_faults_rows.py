@@ -6,10 +6,7 @@ import pytest
 
 from service.errors import BrokenDataset
 from service.reference import files, loader
-from tests.reference.copies import Copy
-
-NEWEST = "2026.12"
-
+from tests.reference.copies import NEWEST, Copy
 
 # Rows: each of them with sums that fit, so that the schema must find the fault and name its place.
 

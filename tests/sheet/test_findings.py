@@ -186,13 +186,101 @@ def test_what_contradicts_itself_is_named_together(patch: dict[str, Any], pair: 
     answer = sheet(patched(patch), dataset)
     asked = [f for f in answer.findings if f.rule.code in ("conflicting-inputs", "section-refused")]
     assert pair in [set(finding.fields) for finding in asked]
-    assert {finding.severity for finding in asked} == {"ask"}
+    severity = {"conflicting-inputs": "ask", "section-refused": "fix"}
+    assert [finding.severity for finding in asked] == [severity[finding.rule.code] for finding in asked]
     assert len(answer.parts) >= 15
 
 
 def test_a_ratio_rounded_to_one_decimal_is_no_contradiction(dataset: Dataset) -> None:
     """The measurements make 7.78: 7.8 is the same figure."""
     assert raised(sheet(patched({"compression_ratio": 7.8}), dataset), "conflicting-inputs") == []
+
+
+DIESELS = ("tm-5-4310-389-14", "tm-9-2815-200-35", "tm-5-3895-376-14p")
+CERTIFICATED = ("tcds-e-205", "tcds-e-286")
+
+
+@pytest.mark.parametrize(
+    ("engine", "code"),
+    [*((engine, "not-a-petrol-engine") for engine in DIESELS), *((engine, "aircraft-engine") for engine in CERTIFICATED)],
+)
+def test_an_engine_that_the_sheet_is_not_for_is_stopped(engine: str, code: str, dataset: Dataset) -> None:
+    """Diesels by their manuals, and engines of type certificates: a stop, no plan of a run-in, no float bowl, no set point."""
+    answer = sheet({"engine": engine, "tappet": "hydraulic"}, dataset)
+    assert [(f.severity, f.fields) for f in raised(answer, code)] == [("stop", ("engine",))]
+    assert raised(answer, "section-refused") == []
+    assert "break_in_schedule" in [entry["section"] for entry in answer.result["refused"]]
+    assert "break-in-schedule" in [entry["check"] for entry in answer.unchecked]
+    assert "break_in_schedule" not in answer.result["sections"]
+    assert not [line for line in answer.result["work"] if "loat bowl" in line["task"] or line["task"] == "Break in"]
+
+
+@pytest.mark.parametrize("place", ["break_in_schedule", "valve_order"])
+def test_an_engine_that_a_section_names_is_stopped_too(place: str, dataset: Dataset) -> None:
+    """Wherever the diesel stands in the document."""
+    answer = sheet({place: {"engine": "tm-5-4310-389-14"}, "tappet": "flat"}, dataset)
+    assert [f.severity for f in raised(answer, "not-a-petrol-engine")] == ["stop"]
+
+
+def test_a_hole_of_the_dataset_is_no_slip_of_the_caller(dataset: Dataset) -> None:
+    """No lash is held of the side-valve four of TM 5-4320-218-15: a gap and a missing input, and nothing to correct."""
+    answer = sheet({"engine": "tm-5-4320-218-15"}, dataset)
+    assert answer.findings == []
+    assert answer.result["refused"] == []
+    assert {"input": "lash", "unlocks": ["Valve lash"]} in answer.result["missing"]
+    (gap,) = [entry for entry in answer.unchecked if entry["check"] == "lash"]
+    assert gap["needs"] == ["lash"]
+    assert "holds no lash of this engine" in gap["why"]
+
+
+def test_side_valves_have_no_rockers_to_look_at(dataset: Dataset) -> None:
+    """The four of TM 5-4320-218-15 has side valves: neither gate nor check asks for oil at a rocker."""
+    for engine, there in (("tm-5-4320-218-15", False), ("harrow-r17", True)):
+        answer = sheet({"engine": engine, "checks": {}}, dataset)
+        gates = {gate["id"] for gate in answer.result["sections"]["break_in_schedule"]["gates"]}
+        assert ("oil-at-rockers" in gates) is there
+        priming = answer.result["sections"]["break_in_schedule"]["stages"][0]["steps"]
+        assert ("rocker" in " ".join(step["text"] for step in priming)) is there
+        assert ("no-oil-at-rockers" in {entry["check"] for entry in answer.unchecked}) is there
+
+
+@pytest.mark.parametrize(("typed", "meant"), [("air-cooled-flat-fuor", "air-cooled-flat-four"), ("harow-r17", "harrow-r17")])
+def test_a_misspelt_engine_is_told_the_nearest(typed: str, meant: str, dataset: Dataset) -> None:
+    """Torque, oil and schedule are refused by name, and the finding says which engine may be meant."""
+    answer = sheet({"engine": typed}, dataset)
+    (finding,) = raised(answer, "section-refused")
+    assert f"Did you mean {meant}" in finding.message
+    assert all(title in finding.message for title in ("Tightening torque", "Oil", "Break-in schedule"))
+    assert {"torque", "oil", "break_in_schedule"} <= {entry["section"] for entry in answer.result["refused"]}
+
+
+def test_the_checks_of_a_refused_section_are_a_gap(dataset: Dataset) -> None:
+    """A piston 0.9 mm proud under a ring of 80 mm bore: what the compression would have stopped is listed as not checked."""
+    answer = sheet(patched({"compression.deck_clearance": "-0.9 mm", "compression.gasket.bore": "80 mm"}), dataset)
+    assert [f.severity for f in raised(answer, "section-refused")] == ["fix"]
+    (gap,) = [entry for entry in answer.unchecked if entry["check"] == "compression"]
+    assert gap["needs"] == ["compression.gasket.bore"]
+    assert all(words in gap["why"] for words in ("quench below minimum", "ratio above fuel", "piston proud unsupported"))
+
+
+def test_sizes_of_the_engine_are_taken_where_none_are_given(dataset: Dataset) -> None:
+    """4 · π/4 · 85.5² · 69 mm³ = 1584.6 cm³ by hand, with all three sizes named as assumed; what is given stands."""
+    answer = sheet({"engine": "air-cooled-flat-four"}, dataset)
+    assert answer.result["sections"]["displacement"]["displacement"].si == pytest.approx(1584.6e-6, rel=1e-4)
+    assumed = {entry["field"]: entry for entry in answer.assumptions}
+    assert {"cylinders", "bore", "stroke"} <= set(assumed)
+    assert assumed["bore"]["source"] == "common-practice"
+    own = sheet({"engine": "air-cooled-flat-four", "bore": "88 mm"}, dataset)
+    assert "bore" not in {entry["field"] for entry in own.assumptions}
+    assert own.result["sections"]["displacement"]["bore"].si == pytest.approx(0.088)
+    by_displacement = sheet({"engine": "air-cooled-flat-four", "induction": {"displacement": "1776 cm3"}}, dataset)
+    assert not {"bore", "stroke"} & {entry["field"] for entry in by_displacement.assumptions}
+
+
+def test_figures_of_the_dataset_are_not_asked_about(dataset: Dataset) -> None:
+    """The bore of 5 1/8 in of type certificate E-286 is unusual here, but nobody has typed it."""
+    assert raised(sheet({"engine": "tcds-e-286"}, dataset), "implausible-value") == []
+    assert raised(sheet({"engine": "tcds-e-286", "bore": "130 mm"}, dataset), "implausible-value") != []
 
 
 def test_an_unknown_engine_is_asked_about_once(dataset: Dataset) -> None:
@@ -256,9 +344,7 @@ FLAT_FOUR: dict[str, Any] = {
 def test_common_practice_of_the_flat_four(change: dict[str, Any], expected: set[str], dataset: Dataset) -> None:
     """Ratios of 7.5 on RON 91, 0.15 mm with aluminium and zero with steel push rods pass; the usual mistakes do not."""
     answer = sheet(FLAT_FOUR | change, dataset)
-    codes = {f.rule.code for f in answer.findings if f.severity in ("ask", "stop", "fix")} | {
-        f.rule.code for f in answer.findings if f.severity == "caution" and f.rule.code != "bolt-over-yield"
-    }
+    codes = {f.rule.code for f in answer.findings if f.severity != "note"}
     if "bore" in change or "stroke" in change:
         codes -= {"ratio-above-fuel"}
     assert codes == expected

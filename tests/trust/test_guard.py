@@ -14,7 +14,7 @@ from prometheus_client.parser import text_string_to_metric_families
 from service.api.guard import Guard, write_line
 from service.api.health import Health
 from service.api.metrics import Metrics
-from service.settings import Settings
+from service.settings import Settings, WrongSettings, read_settings
 from tests.trust.toy_app import create
 
 pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning:httpx")
@@ -341,6 +341,34 @@ def test_keys_are_off_by_default_and_checked_by_their_sum_when_set() -> None:
     assert ask("GET", "/health/ready", settings=options).status_code == 200
     preflight = {"origin": "https://parts.example", "access-control-request-method": "GET"}
     assert ask("OPTIONS", "/question", headers=preflight, settings=options).status_code == 204
+
+
+def test_what_a_key_has_opened_stays_out_of_shared_caches() -> None:
+    """A cache that holds a public answer hands it to callers without a key (RFC 9111, 5.2.2.9 and 4.1)."""
+    sums = {"api_key_hashes": (hashlib.sha256(KEY.encode()).hexdigest(),)}
+    opened = ask("GET", "/kept", headers={"x-api-key": KEY}, settings=sums)
+    assert opened.headers["cache-control"] == "private, max-age=300"
+    assert opened.headers.get_list("vary") == ["Accept, Accept-Encoding, X-Api-Key"]
+    assert ask("GET", "/question", headers={"x-api-key": KEY}, settings=sums).headers["vary"] == "X-Api-Key"
+    free = ask("GET", "/kept")
+    assert free.headers["cache-control"] == "public, max-age=300"
+    assert free.headers["vary"] == "Accept, Accept-Encoding"
+    assert "vary" not in ask("GET", "/question").headers
+
+
+@pytest.mark.parametrize("form", ["{0}", "{0},{1}", " {0} , {1} ", '["{0}", "{1}"]', ""])
+def test_sums_are_set_joined_by_commas_or_as_a_list(form: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    sums = [hashlib.sha256(key).hexdigest() for key in (b"one", b"two")]
+    monkeypatch.setenv("RUNSTAND_API_KEY_HASHES", form.format(*sums))
+    assert list(read_settings().api_key_hashes) == sums[: form.count("{")]
+
+
+@pytest.mark.parametrize("bad", [KEY, "0" * 64 + ",", "0" * 64 + ";" + "0" * 64, "[1", "[[]]"])
+def test_a_wrong_sum_is_told_without_repeating_it(bad: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("RUNSTAND_API_KEY_HASHES", bad)
+    with pytest.raises(WrongSettings, match="RUNSTAND_API_KEY_HASHES") as told:
+        read_settings()
+    assert bad not in str(told.value)
 
 
 @pytest.mark.parametrize("bad", ["", "abc", "G" * 64, "0" * 63, "A" * 64])

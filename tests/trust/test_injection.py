@@ -19,7 +19,18 @@ from tests.client import Client
 from tests.trust.fields import Field, text_fields
 
 HOSTILE: list[str] = json.loads((Path(__file__).parent / "hostile_texts.json").read_text(encoding="utf-8"))
-CONTROL = ("a\r\nSet-Cookie: a=b", "a\nb", "\x1b[31mred", "a\x00b", "\x7f", "a\tb")
+CONTROL = (
+    "a\r\nSet-Cookie: a=b",
+    "a\nb",
+    "\x1b[31mred",
+    "a\x00b",
+    "\x7f",
+    "a\tb",
+    "\x9b31mred",
+    "a\u202eb",
+    "a\u2066b",
+    "a\u2028b",
+)
 
 SHEET = "/v1/build-sheet"
 FACES = {

@@ -8,6 +8,7 @@ import os
 import signal
 import socket
 import statistics
+import struct
 import subprocess
 import sys
 import tempfile
@@ -241,6 +242,27 @@ def test_a_refused_request_behind_a_good_one_leaves_the_good_ones_answer_whole(b
     answer = exchange(bench.port, good + b"GET /question HTTP/1.1\r\nHost: a\r\nHost: b\r\n\r\n")
     assert status_of(answer) == 200
     assert answer.endswith(b'{"done":true}')
+
+
+@pytest.mark.parametrize("body", [b"zz\r\n{}\r\n0\r\n\r\n", b"2\r\n{}garbage"])
+def test_good_requests_before_a_faulty_body_are_answered_and_then_it_is_refused(bench: Running, body: bytes) -> None:
+    """All in one packet: what came before owes nothing to what came after; each answer stands in its place."""
+    good = b"GET /question HTTP/1.1\r\nHost: a\r\n\r\n" * 3
+    faulty = b"POST /question HTTP/1.1\r\nHost: a\r\n" + JSON + b"Transfer-Encoding: chunked\r\n\r\n" + body
+    answers = exchange(bench.port, good + faulty).split(b"HTTP/1.1 ")[1:]
+    assert [int(answer[:3]) for answer in answers] == [200, 200, 200, 400]
+    assert all(answer.endswith(b'{"octets":0}') for answer in answers[:3])
+    assert b"connection: close" in answers[3]
+    problem_in(b"HTTP/1.1 " + answers[3])
+
+
+def test_a_faulty_body_of_an_answered_request_gets_no_second_answer(bench: Running) -> None:
+    head = b"POST /nothing HTTP/1.1\r\nHost: a\r\n" + JSON + b"Transfer-Encoding: chunked\r\n\r\n"
+    with connect(bench.port) as connection:
+        connection.sendall(head)
+        assert status_of(read_one(connection)) == 404
+        connection.sendall(b"zz\r\n")
+        assert read_all(connection) == b""
 
 
 def test_twenty_pipelined_requests_are_answered_in_order(bench: Running) -> None:
@@ -539,6 +561,30 @@ def test_who_leaves_before_the_answer_is_counted_out(narrow: Running) -> None:
         assert [status_of(read_one(line)) for line in lines] == [200] * 8 + [503]
 
 
+def test_who_leaves_while_others_of_the_line_wait_is_no_fault_of_the_app() -> None:
+    """Two requests in one packet and a reset: the rest of the first answer has nowhere to go, and the log stays silent."""
+    with server() as running:
+        for _ in range(20):
+            line = connect(running.port)
+            line.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+            line.sendall(b"GET /drip HTTP/1.1\r\nHost: a\r\n\r\n" * 2)
+            assert line.recv(100).startswith(b"HTTP/1.1 200")
+            line.close()
+        time.sleep(0.8)
+        assert httpx.get(f"{running.url}/question").status_code == 200
+        running.process.send_signal(signal.SIGTERM)
+        _, told = running.process.communicate(timeout=20)
+    assert told == b""
+
+
+def test_a_real_fault_of_the_app_is_still_told() -> None:
+    with server() as running:
+        exchange(running.port, b"GET /half HTTP/1.1\r\nHost: a\r\n\r\n")
+        running.process.send_signal(signal.SIGTERM)
+        _, told = running.process.communicate(timeout=20)
+    assert b"ZeroDivisionError" in told
+
+
 # Signals and faults
 
 
@@ -623,8 +669,13 @@ def children_of(pid: int) -> list[int]:
 
 def workers_of(running: Running) -> list[int]:
     """The processes that serve: forked from the one that holds the imports."""
-    (source,) = [pid for pid in children_of(running.process.pid) if b"forkserver" in Path(f"/proc/{pid}/cmdline").read_bytes()]
-    return children_of(source)
+    return [worker for source in sources_of(running) for worker in children_of(source)]
+
+
+def sources_of(running: Running) -> list[int]:
+    """The process that holds the imports."""
+    children = children_of(running.process.pid)
+    return [pid for pid in children if b"forkserver" in Path(f"/proc/{pid}/cmdline").read_bytes()]
 
 
 def start_of_a_worker(running: Running) -> float:
@@ -657,6 +708,56 @@ def test_a_killed_worker_of_two_is_back_within_two_seconds() -> None:
             assert len(workers_of(running)) == 2
             assert victim not in workers_of(running)
         assert statistics.median(taken) < 2, "the rest of the machine may be busy now and then"
+
+
+def runs(pid: int) -> bool:
+    """Whether a process is there and not only its exit code."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except (FileNotFoundError, ProcessLookupError):
+        return False
+
+
+def refuses(port: int) -> bool:
+    """Whether nobody listens any more."""
+    try:
+        connect(port).close()
+    except ConnectionError:
+        return True
+    return False
+
+
+def test_workers_end_with_their_supervisor_and_lose_nothing() -> None:
+    """Killed, it tells nobody; the port must become free for the next one, after what is in flight was answered."""
+    with server(WORKERS="2") as running:
+        wait_for(lambda: len(workers_of(running)) == 2, 20)
+        workers = workers_of(running)
+        with connect(running.port) as connection:
+            connection.sendall(b"GET /slow?s=0.6 HTTP/1.1\r\nHost: a\r\n\r\n")
+            time.sleep(0.1)
+            running.process.kill()
+            assert status_of(read_one(connection)) == 200
+        wait_for(lambda: refuses(running.port), 20)
+        wait_for(lambda: not any(runs(worker) for worker in workers), 20)
+
+
+def test_when_the_source_of_the_workers_dies_new_ones_come_and_the_old_ones_go() -> None:
+    """They were forked from it, not from the supervisor, which cannot wait for them; it lets go of them instead."""
+    with server(WORKERS="2") as running:
+        wait_for(lambda: len(workers_of(running)) == 2, 20)
+        old = workers_of(running)
+        (source,) = sources_of(running)
+        os.kill(source, signal.SIGKILL)
+        wait_for(lambda: source not in sources_of(running) and len(sources_of(running)) == 1, 20)
+        wait_for(lambda: len(workers_of(running)) == 2, 20)
+        new = workers_of(running)
+        assert not set(old) & set(new)
+        wait_for(lambda: not any(runs(worker) for worker in old), 20)
+        wait_until_answering(running)
+        running.process.send_signal(signal.SIGTERM)
+        assert running.process.wait(timeout=20) == 0
+        wait_for(lambda: refuses(running.port), 20)
+        assert not any(runs(worker) for worker in new)
 
 
 def test_where_nothing_can_be_written_workers_start_anew(monkeypatch: pytest.MonkeyPatch) -> None:

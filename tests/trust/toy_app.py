@@ -59,9 +59,25 @@ async def half(_: Request) -> Response:
     return StreamingResponse(pieces(), media_type="text/plain")
 
 
+async def drip(_: Request) -> Response:
+    """Comes in pieces over some time."""
+
+    async def pieces() -> Any:
+        for _ in range(40):
+            yield b"x" * 1000
+            await asyncio.sleep(0.01)
+
+    return StreamingResponse(pieces(), media_type="text/plain")
+
+
 async def page(_: Request) -> Response:
     """Brings a content security policy of its own."""
     return HTMLResponse("<p>sheet</p>", headers={"content-security-policy": "default-src 'self'"})
+
+
+async def kept(_: Request) -> Response:
+    """May be kept by every cache on the way, like the service's answers."""
+    return JSONResponse({}, headers={"cache-control": "public, max-age=300", "vary": "Accept, Accept-Encoding"})
 
 
 async def big(_: Request) -> Response:
@@ -101,7 +117,9 @@ def create(settings: Settings, write: Callable[[bytes], None] = write_line, heal
             Route("/work", work),
             Route("/boom", boom),
             Route("/half", half),
+            Route("/drip", drip),
             Route("/page", page),
+            Route("/kept", kept),
             Route("/big", big),
             Route("/things/{thing}", page),
             Route("/health/ready", ready),
