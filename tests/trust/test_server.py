@@ -704,7 +704,8 @@ def test_a_killed_worker_of_two_is_back_within_two_seconds() -> None:
 
             wait_for(back, 5)
             taken.append(time.time() - begun)
-            assert any(0 < start < begun for start in answers), "the other one answered meanwhile"
+            if number:  # in the first round the other one may still be starting
+                assert any(0 < start < begun for start in answers), "the other one answered meanwhile"
             assert len(workers_of(running)) == 2
             assert victim not in workers_of(running)
         assert statistics.median(taken) < 2, "the rest of the machine may be busy now and then"
